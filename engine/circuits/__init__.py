@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""The arithmetic of a receiver, one module per part; pure functions on SI numbers or numpy arrays."""

@@ -1,0 +1,97 @@
+# SPDX-License-Identifier: MIT
+"""Formulas that can say themselves: each public circuit function carries its formula as text.
+
+The text names the function's arguments; :func:`explain` puts the values in, in engineering
+notation with the unit that the argument's name ends in, so that every number shown to a user
+can be followed back to part values and sweep frequencies.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, TypeVar
+
+__all__ = ["Step", "explain", "formula", "formula_of"]
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+@dataclass(frozen=True)
+class Step:
+    """One line of a computation: what, by which formula, with which numbers, giving what."""
+
+    quantity: str
+    """What is computed, in words."""
+    formula: str
+    """The formula with the names of its arguments."""
+    numbers: str
+    """The formula with the values put in."""
+    result: str
+    """The value, in engineering notation with its unit."""
+    source: str
+    """Where the formula comes from."""
+
+
+def formula(text: str) -> Callable[[F], F]:
+    """Attach the formula ``text``, written with the function's own argument names, to a function.
+
+    Example:
+        >>> @formula("voltage_v / resistance_ohm")
+        ... def current_a(voltage_v, resistance_ohm):
+        ...     return voltage_v / resistance_ohm
+        >>> formula_of(current_a)
+        'voltage_v / resistance_ohm'
+    """
+
+    def attach(function: F) -> F:
+        function.__formula__ = text  # type: ignore[attr-defined]
+        return function
+
+    return attach
+
+
+def formula_of(function: Callable[..., Any]) -> str:
+    """Return the formula text of a function, or the empty string where it has none."""
+    return str(getattr(function, "__formula__", ""))
+
+
+def explain(
+    function: Callable[..., Any], arguments: Mapping[str, Any], result: Any, *, result_unit: str = ""
+) -> Step:
+    """Return the computation of ``result`` by ``function`` from ``arguments`` as a printable step.
+
+    Example:
+        >>> @formula("voltage_v / resistance_ohm")
+        ... def current_a(voltage_v, resistance_ohm):
+        ...     '''Return the current.
+        ...
+        ...     Source: Ohm's law.
+        ...     '''
+        ...     return voltage_v / resistance_ohm
+        >>> arguments = {"voltage_v": 10.0, "resistance_ohm": 4700.0}
+        >>> explain(current_a, arguments, 10 / 4700, result_unit="A").numbers
+        '10 V / 4.7 k'
+    """
+    from backporch.engine.units import show, unit_of_name
+
+    text = formula_of(function)
+
+    def value(match: re.Match[str]) -> str:
+        name = match.group(0)
+        if name not in arguments:
+            return name
+        return show(arguments[name], unit_of_name(name))
+
+    numbers = re.sub(r"[A-Za-z_][A-Za-z0-9_]*", value, text)
+    doc = function.__doc__ or ""
+    found = re.search(r"Source:\s*(.+?)(?:\n\s*\n|\n\s*[A-Z][a-z]+:|\Z)", doc, re.S)
+    source = " ".join(found.group(1).split()) if found else ""
+    return Step(
+        quantity=function.__name__.replace("_", " "),
+        formula=text,
+        numbers=numbers,
+        result=show(result, result_unit),
+        source=source,
+    )

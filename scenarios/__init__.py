@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Saved faults and sessions with their expected outcome, as YAML files."""
