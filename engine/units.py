@@ -162,9 +162,7 @@ def show(value: Any, unit: str = "", digits: int = 3) -> str:
         return str(value)
     if not math.isfinite(number):
         return "open" if unit == "ohm" else str(number)
-    text = str(Quantity(number, units=unit or "x").render(prec=digits - 1, strip_zeros=True)).replace(
-        "µ", "u"
-    )
-    if unit == "ohm" and abs(number) >= 1000:
-        return text.removesuffix("ohm")
-    return text if unit else text.removesuffix("x").rstrip()
+    if not unit:
+        return f"{number:.{digits}g}"
+    text = str(Quantity(number, units=unit).render(prec=digits - 1, strip_zeros=True)).replace("µ", "u")
+    return text.removesuffix("ohm") if unit == "ohm" and abs(number) >= 1000 else text
