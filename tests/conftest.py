@@ -1,0 +1,41 @@
+"""Fixtures shared by the whole suite."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+SpiceRun = Callable[[str, list[str]], dict[str, np.ndarray]]
+
+
+@pytest.fixture
+def spice(tmp_path: Path) -> SpiceRun:
+    """Run an ngspice netlist and return vectors by name.
+
+    Call ``spice(netlist, ["v(out)", "i(vsup)"])``: the netlist is the circuit with its analysis line
+    (``.tran`` or ``.op``) but without ``.control`` and ``.end``; the first line is its title.
+    The result holds "time" (or "index" for an operating point) and one array for each vector asked.
+    """
+    program = shutil.which("ngspice")
+    if program is None:
+        pytest.skip("ngspice is not installed")
+
+    def run(netlist: str, vectors: list[str]) -> dict[str, np.ndarray]:
+        table = tmp_path / "out.txt"
+        control = f".control\nset wr_singlescale\nset wr_vecnames\nrun\nwrdata {table} {' '.join(vectors)}\n.endc\n.end\n"
+        deck = tmp_path / "deck.cir"
+        deck.write_text(netlist.rstrip() + "\n" + control, encoding="ascii")
+        done = subprocess.run(
+            [program, "-b", str(deck)], capture_output=True, text=True, timeout=120, check=False
+        )
+        if not table.exists():
+            pytest.fail(f"ngspice gave no result:\n{done.stdout[-2000:]}{done.stderr[-2000:]}")
+        columns = np.loadtxt(table, skiprows=1, ndmin=2)
+        return {name: columns[:, n] for n, name in enumerate(["time", *vectors])}
+
+    return run
