@@ -1,0 +1,157 @@
+# SPDX-License-Identifier: MIT
+"""The knowledge base as one object: each part of it is read and checked when it is first asked for."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from pathlib import Path
+from typing import Any, TypeVar
+
+from pydantic import BaseModel
+
+from backporch.engine.errors import BackporchError, BadFile, UnknownWord
+from backporch.engine.knowledge.models import (
+    BenchState,
+    Instrument,
+    Measurement,
+    PartKind,
+    PictureWord,
+    SetCondition,
+    Source,
+    Stage,
+    Symptom,
+)
+from backporch.engine.knowledge.validation import checked
+from backporch.engine.knowledge.yaml_file import Document, read_yaml
+
+__all__ = ["Library", "shipped"]
+
+M = TypeVar("M", bound=BaseModel)
+
+
+class Library:
+    """The knowledge base below one folder.
+
+    A table called ``x`` stands in ``x.yaml`` or in several files ``x/*.yaml``; each file begins with
+    ``schema: 1`` and has one mapping called ``x``.
+    """
+
+    def __init__(self, root: Path) -> None:
+        """Look for the knowledge base in the folder ``root``."""
+        self.root = root
+
+    @cached_property
+    def stages(self) -> dict[str, Stage]:
+        """Stages of a receiver by name."""
+        return self._table("stages", Stage)
+
+    @cached_property
+    def symptoms(self) -> dict[str, Symptom]:
+        """Symptoms by name."""
+        return self._table("symptoms", Symptom)
+
+    @cached_property
+    def measurements(self) -> dict[str, Measurement]:
+        """Measurements by name."""
+        return self._table("measurements", Measurement)
+
+    @cached_property
+    def bench_states(self) -> dict[str, BenchState]:
+        """States of the bench that measurements need, by name."""
+        return self._table("bench_states", BenchState)
+
+    @cached_property
+    def instruments(self) -> dict[str, Instrument]:
+        """Instruments by name."""
+        return self._table("instruments", Instrument)
+
+    @cached_property
+    def part_kinds(self) -> dict[str, PartKind]:
+        """Kinds of parts by name."""
+        return self._table("part_kinds", PartKind)
+
+    @cached_property
+    def conditions(self) -> dict[str, SetCondition]:
+        """Conditions that a set may be in, by name."""
+        return self._table("conditions", SetCondition)
+
+    @cached_property
+    def picture_words(self) -> dict[str, PictureWord]:
+        """When a simulated set shows which symptom."""
+        return self._table("picture_words", PictureWord)
+
+    @cached_property
+    def sources(self) -> dict[str, Source]:
+        """Published documents by key."""
+        return self._table("sources", Source)
+
+    @cached_property
+    def strengths(self) -> dict[str, float]:
+        """Likelihood ratio of each strength of a finding."""
+        found: dict[str, float] = {}
+        for document in self._documents("strengths"):
+            found |= {str(word): float(ratio) for word, ratio in document.data["strengths"].items()}
+        return found
+
+    def chassis_names(self) -> list[str]:
+        """Return the names of the chassis that are shipped."""
+        return sorted(path.stem for path in (self.root / "chassis").glob("*.yaml"))
+
+    def chassis_path(self, name: str) -> Path:
+        """Return the file of a shipped chassis.
+
+        Raises:
+            UnknownWord: there is none of that name.
+        """
+        if name not in self.chassis_names():
+            raise UnknownWord("chassis", name, self.chassis_names())
+        return self.root / "chassis" / f"{name}.yaml"
+
+    def stage(self, name: str) -> Stage:
+        """Return a stage by name, or raise :class:`UnknownWord`."""
+        if name not in self.stages:
+            raise UnknownWord("stage", name, self.stages)
+        return self.stages[name]
+
+    def _documents(self, table: str) -> list[Document]:
+        paths = sorted((self.root / table).glob("**/*.yaml"))
+        single = self.root / f"{table}.yaml"
+        if single.is_file():
+            paths.insert(0, single)
+        if not paths:
+            raise BadFile(f"{single}: the knowledge base has no table {table!r}. Install backporch again.")
+        return [self._document(path, table) for path in paths]
+
+    def _document(self, path: Path, table: str) -> Document:
+        document = read_yaml(path)
+        data = document.data
+        if not isinstance(data, dict) or data.get("schema") != 1 or not isinstance(data.get(table), dict):
+            raise BadFile(f"{path}:1: expected 'schema: 1' and one mapping called {table!r}.")
+        return document
+
+    def _table(self, table: str, model: type[M]) -> dict[str, M]:
+        found: dict[str, M] = {}
+        problems: list[str] = []
+        for document in self._documents(table):
+            for key, entry in document.data[table].items():
+                try:
+                    if key in found:
+                        line = document.line((table, key))
+                        raise BadFile(f"{document.name}:{line}: {key!r} stands in two files; keep one.")
+                    found[key] = checked(model, document, _mapping(entry), (table, key))
+                except BackporchError as error:
+                    problems.append(str(error))
+        if problems:
+            raise BadFile("\n".join(problems))
+        return found
+
+
+def _mapping(entry: Any) -> Any:
+    return entry if entry is not None else {}
+
+
+def shipped() -> Library:
+    """Return the knowledge base that comes with the program."""
+    import backporch.kb
+
+    return Library(Path(next(iter(backporch.kb.__path__))))

@@ -1,0 +1,208 @@
+# SPDX-License-Identifier: MIT
+"""The shapes of the knowledge base: stages, symptoms, measurements, part kinds, strengths, sources.
+
+Every file of kb/ is checked against one of these models when it is loaded.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field
+
+from backporch.engine.knowledge.validation import Frozen, Minutes, Ratio
+
+__all__ = [
+    "BenchState",
+    "Clause",
+    "Effect",
+    "Instrument",
+    "Measurement",
+    "Mode",
+    "PartKind",
+    "PictureWord",
+    "Reading",
+    "SetCondition",
+    "Source",
+    "Stage",
+    "Symptom",
+]
+
+Section = Literal[
+    "outside",
+    "power",
+    "heater",
+    "signal",
+    "sound",
+    "sync",
+    "vertical",
+    "horizontal",
+    "high-voltage",
+    "picture-tube",
+]
+Family = Literal["raster", "sync", "video", "high-voltage", "heater", "sound", "bench"]
+Kind = Literal["look", "listen", "control", "meter", "exchange", "scope", "part-test", "repair"]
+Power = Literal["on", "off", "either"]
+StandardName = Literal["525/60", "625/50", "405/50", "819/50"]
+
+
+class Source(Frozen):
+    """A published document that figures were taken from."""
+
+    title: str
+    author: str | None = None
+    year: str | int | None = None
+    publisher: str | None = None
+    where: str | None = None
+    note: str | None = None
+
+
+class Stage(Frozen):
+    """A stage of a receiver: what the diagnosis narrows down to."""
+
+    title: str
+    section: Section
+    summary: str = Field(description="What the stage does, in one sentence a newcomer understands.")
+    loop: str | None = Field(None, description="The feedback loop that the stage is part of, if any.")
+
+
+class Symptom(Frozen):
+    """Something that is seen, heard or smelt before any test."""
+
+    title: str
+    family: Family
+    seen: str = Field(description="What it looks, sounds or smells like, in one sentence.")
+    everyday: tuple[str, ...] = Field((), description="Everyday words by which people search for it.")
+    unlike: dict[str, str] = Field(
+        default_factory=dict, description="Symptoms it is taken for, each with the difference."
+    )
+    standards: tuple[StandardName, ...] = ()
+    caution: str | None = Field(None, description="Key of a caution to show as soon as it is chosen.")
+
+
+class Reading(Frozen):
+    """What a numeric measurement reads: a quantity of a named point of the virtual chassis."""
+
+    point: str
+    quantity: Literal["dc", "pp", "rms", "ohm", "amp", "hz"]
+    unit: Literal["V", "A", "ohm", "Hz"]
+
+
+class Measurement(Frozen):
+    """A look, a control, a reading or another test, with all that a person must know to do it."""
+
+    title: str
+    kind: Kind
+    stage: str | None = Field(None, description="The stage that it tests first of all.")
+    minutes: Minutes
+    power: Power
+    access: tuple[str, ...] = Field((), description="Bench states it needs; each is paid for once.")
+    instruments: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = Field((), description="Dangers near it: keys of the hazards of the bench.")
+    do: str = Field(description="What to do, step by step.")
+    healthy: str = Field(description="What a healthy set shows.")
+    pitfall: str = Field(description='What goes wrong easily, or "none".')
+    reading: Reading | None = None
+    observe: str | None = Field(None, description="Name of the observation of the virtual chassis.")
+    outcomes: dict[str, str] = Field(default_factory=dict, description="Named outcomes, each in words.")
+    needs_any: tuple[str, ...] = Field(
+        (), description="Symptoms of which at least one must have been seen for the test to have a sense."
+    )
+    traits: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Chassis traits it is limited to, each with the values allowed."
+    )
+    reliability: Ratio = Field(0.93, ge=0.5, le=1.0, description="How often the observer gets it right.")
+    sources: tuple[str, ...] = ()
+
+
+class BenchState(Frozen):
+    """A state of the bench that costs time to reach and then stays, such as the chassis turned over."""
+
+    title: str
+    minutes: Minutes
+    power: Power = "either"
+    do: str
+    hazards: tuple[str, ...] = ()
+    lost_by: tuple[str, ...] = Field((), description="States that end this one.")
+
+
+class Instrument(Frozen):
+    """Something that a bench may have."""
+
+    title: str
+    input_ohm: str | None = None
+    ohms_per_volt: str | None = None
+    max_v: str | None = None
+    common: bool = Field(description="Whether a bench is taken to have it unless told otherwise.")
+
+
+class Effect(Frozen):
+    """What a failure mode does to one parameter of a part, as a range that severities are drawn from."""
+
+    parameter: Literal[
+        "resistance",
+        "resistance_ohm",
+        "capacitance",
+        "inductance",
+        "leakage_ohm",
+        "emission",
+        "gas_a",
+        "heater_cathode_ohm",
+        "heater",
+        "turns_shorted",
+        "position",
+        "contact_ohm",
+        "gain",
+        "present",
+    ]
+    low: str | float
+    high: str | float
+    spread: Literal["log", "linear"] = "log"
+
+
+class Mode(Frozen):
+    """One way in which a kind of part fails, with how common it is in an old set."""
+
+    title: str
+    original: Ratio = Field(description="Relative frequency in a part as old as the set.")
+    renewed: Ratio = Field(description="Relative frequency in a part that was replaced lately.")
+    human: bool = Field(False, description="Made by somebody who worked on the set, not by age.")
+    effects: tuple[Effect, ...] = ()
+    handbook_share: Ratio | None = Field(None, description="Published share of this mode, if any.")
+    source: str
+
+
+class PartKind(Frozen):
+    """A kind of part: how it fails, and what testing and replacing one costs."""
+
+    title: str
+    unit: Literal["ohm", "F", "H", "V", "A", ""] = ""
+    test_minutes: Minutes
+    replace_minutes: Minutes
+    replaceable: Literal["easy", "hard", "rewind", "none"]
+    test: str = Field(description="How such a part is tested, in one or two sentences.")
+    modes: dict[str, Mode]
+
+
+class SetCondition(Frozen):
+    """What condition a set is in, and how many faults such a set has on average."""
+
+    title: str
+    expected_faults: Ratio = Field(gt=0)
+    human_factor: Ratio = Field(gt=0, description="Multiplies the frequency of faults that people make.")
+    cold_check: bool = Field(description="Whether the cold check comes before any power.")
+    source: str
+
+
+class Clause(Frozen):
+    """A test on one quantity of the picture state."""
+
+    quantity: str
+    above: Ratio | None = None
+    below: Ratio | None = None
+
+
+class PictureWord(Frozen):
+    """When a simulated set shows a symptom: any one of several lists of clauses that all hold."""
+
+    any_of: tuple[tuple[Clause, ...], ...]
