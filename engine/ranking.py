@@ -1,0 +1,146 @@
+# SPDX-License-Identifier: MIT
+"""Turns findings and readings into odds of parts and stages.
+
+Every observation is counted once.  A finding of the rules moves all hypotheses of its stage.  An
+answer moves each hypothesis by its likelihood there; where the rules have already used an answer to
+move stages, only what the answer says *within* each stage is left for the arithmetic.  Nothing
+depends on the order in which the answers came.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.inference import Conclusion, Deduction, Statement
+
+__all__ = ["Evidence", "Ranking", "WeighedFinding", "rank", "weigh_findings"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class WeighedFinding:
+    """A finding with the weight that it has in this ranking."""
+
+    deduction: Deduction
+    stage: str
+    log_ratio: float
+    support: frozenset[Statement]
+    counted: bool
+    """False where a finding that rests on more of the same observations already speaks for the stage."""
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """One answer: what was tested, how likely it is under each hypothesis, and its statement for rules."""
+
+    offer: str
+    likelihood: Floats
+    """Shape (hypotheses,), each above 0."""
+    statement: Statement | None = None
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """Probabilities of hypotheses and stages."""
+
+    hypotheses: Floats
+    """Shape (hypotheses,); sums to 1."""
+    stages: tuple[tuple[str, float], ...]
+    """Every stage with its probability, likeliest first; equals in alphabetical order."""
+    findings: tuple[WeighedFinding, ...]
+    log_evidence: float
+    """How well the best explanation fits, as the log of the summed weight; falls with contradiction."""
+
+    def probability(self, stage: str) -> float:
+        """Return the probability of one stage."""
+        return dict(self.stages).get(stage, 0.0)
+
+    def place(self, stage: str) -> int:
+        """Return the place of a stage in the ranking, 1 for the first."""
+        return [name for name, _ in self.stages].index(stage) + 1
+
+
+def weigh_findings(conclusion: Conclusion, strengths: Mapping[str, float]) -> tuple[WeighedFinding, ...]:
+    """Return the findings with their weights; for each stage every observation is counted once.
+
+    Among findings for one stage that rest on the same observation, the one resting on more
+    observations counts (it knows more), and of two that rest on as many, the stronger.
+
+    Args:
+        conclusion: what the rules concluded.
+        strengths: likelihood ratio of each word for a strength, above 1.
+    Returns:
+        All findings, in a fixed order, each marked as counted or not.
+    """
+    candidates = []
+    for deduction in conclusion.findings:
+        sign = 1.0 if deduction.concluded.get("direction") == "for" else -1.0
+        weight = sign * math.log(strengths[deduction.concluded.get("strength")])
+        support = conclusion.support(deduction)
+        candidates.append((deduction.concluded.get("stage"), support, weight, deduction))
+    candidates.sort(key=lambda c: (c[0], -len(c[1]), -abs(c[2]), c[3]))
+    used: dict[str, set[Statement]] = {}
+    weighed = []
+    for stage, support, weight, deduction in candidates:
+        taken = used.setdefault(stage, set())
+        counted = not (support & taken)
+        if counted:
+            taken |= support
+        weighed.append(WeighedFinding(deduction, stage, weight, support, counted))
+    return tuple(weighed)
+
+
+def rank(
+    prior: Floats,
+    stage_of: Sequence[str],
+    findings: Sequence[WeighedFinding],
+    evidence: Sequence[Evidence],
+) -> Ranking:
+    """Return the ranking that follows from priors, findings and answers.
+
+    Args:
+        prior: Probability of each hypothesis before anything was seen, shape (hypotheses,), sums to 1.
+        stage_of: Stage of each hypothesis.
+        findings: From :func:`weigh_findings`.
+        evidence: The answers; their order has no effect.
+    """
+    names = sorted(set(stage_of))
+    index = np.array([names.index(stage) for stage in stage_of])
+    log_weight = np.log(np.maximum(prior, 1e-300))
+    stage_weight = np.zeros(len(names))
+    used_by_rules: set[Statement] = set()
+    for finding in findings:
+        if finding.counted and finding.stage in names:
+            stage_weight[names.index(finding.stage)] += finding.log_ratio
+            used_by_rules |= finding.support
+    log_weight = log_weight + stage_weight[index]
+    for item in sorted(evidence, key=lambda e: e.offer):
+        likelihood = np.maximum(item.likelihood, 1e-9)
+        if item.statement is not None and item.statement in used_by_rules:
+            likelihood = likelihood / _stage_mean(likelihood, prior, index, len(names))[index]
+        log_weight = log_weight + np.log(likelihood)
+    top = float(log_weight.max())
+    weight = np.exp(log_weight - top)
+    total = float(weight.sum())
+    probabilities = weight / total
+    by_stage = np.bincount(index, weights=probabilities, minlength=len(names))
+    order = sorted(range(len(names)), key=lambda n: (-round(float(by_stage[n]), 12), names[n]))
+    return Ranking(
+        hypotheses=probabilities,
+        stages=tuple((names[n], float(by_stage[n])) for n in order),
+        findings=tuple(findings),
+        log_evidence=top + math.log(total),
+    )
+
+
+def _stage_mean(likelihood: Floats, prior: Floats, index: NDArray[np.intp], stages: int) -> Floats:
+    """Return the likelihood of an answer given only the stage."""
+    weights = np.bincount(index, weights=prior, minlength=stages)
+    sums = np.bincount(index, weights=prior * likelihood, minlength=stages)
+    return np.where(weights > 0, sums / np.maximum(weights, 1e-300), 1.0)

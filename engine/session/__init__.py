@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""One diagnosis from the first question to the proof of the repair."""
