@@ -14,6 +14,7 @@ from backporch.engine.knowledge.models import (
     BenchState,
     Instrument,
     Measurement,
+    OpeningQuestion,
     PartKind,
     PictureWord,
     SetCondition,
@@ -74,6 +75,11 @@ class Library:
     def conditions(self) -> dict[str, SetCondition]:
         """Conditions that a set may be in, by name."""
         return self._table("conditions", SetCondition)
+
+    @cached_property
+    def opening(self) -> dict[str, OpeningQuestion]:
+        """The questions before any test, in the order in which they are asked."""
+        return self._table("opening", OpeningQuestion)
 
     @cached_property
     def picture_words(self) -> dict[str, PictureWord]:

@@ -19,6 +19,7 @@ __all__ = [
     "Instrument",
     "Measurement",
     "Mode",
+    "OpeningQuestion",
     "PartKind",
     "PictureWord",
     "Reading",
@@ -105,6 +106,9 @@ class Measurement(Frozen):
     reading: Reading | None = None
     observe: str | None = Field(None, description="Name of the observation of the virtual chassis.")
     outcomes: dict[str, str] = Field(default_factory=dict, description="Named outcomes, each in words.")
+    port: Literal["in", "out", "supply"] | None = Field(
+        None, description="Which port of its stage it looks at, for signal tracing."
+    )
     needs_any: tuple[str, ...] = Field(
         (), description="Symptoms of which at least one must have been seen for the test to have a sense."
     )
@@ -206,3 +210,19 @@ class PictureWord(Frozen):
     """When a simulated set shows a symptom: any one of several lists of clauses that all hold."""
 
     any_of: tuple[tuple[Clause, ...], ...]
+
+
+class OpeningQuestion(Frozen):
+    """A question asked before any test; its answer is a circumstance that rules and gates may read."""
+
+    ask: str
+    when: Literal["before-symptoms", "after-symptoms"]
+    help: str = ""
+    options: dict[str, str]
+    traits: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Chassis traits for which it is asked at all."
+    )
+    unless: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Earlier answers that make it pointless."
+    )
+    families: tuple[Family, ...] = Field((), description="Families of which a symptom must have been chosen.")
