@@ -107,8 +107,8 @@ class Journal:
                 raise
         except OSError as error:
             raise BadFile(
-                f"{self.path}: the answer could not be saved ({error.strerror}). Everything before it is kept; "
-                "make room on the disk and resume."
+                f"{self.path}: the answer could not be saved ({error.strerror}). Everything before it "
+                "is kept; make room on the disk and resume."
             ) from error
         self.entries.append(entry)
 
@@ -141,7 +141,7 @@ class Journal:
                 yield entry_from(json.loads(line))
             except (ValueError, RecursionError, BackporchError) as error:
                 raise BadFile(
-                    f"{self.path}:{number}: this line is damaged ({error}). Remove the line to go on without it."
+                    f"{self.path}:{number}: this line is damaged ({error}). Remove it to go on without."
                 ) from error
 
 
