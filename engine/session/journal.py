@@ -25,6 +25,7 @@ from backporch.engine.session.entry import Entry, entry_from
 
 __all__ = ["Journal", "session_folder", "session_name"]
 
+_APPEND = os.O_WRONLY | os.O_APPEND | os.O_CREAT | getattr(os, "O_BINARY", 0)
 _NAME = re.compile(r"^[a-z0-9][a-z0-9._-]{0,79}$")
 
 
@@ -76,9 +77,7 @@ class Journal:
             ) from error
         try:
             self.entries = list(self._read())
-            self._file = os.open(
-                self.path, os.O_WRONLY | os.O_APPEND | os.O_CREAT, stat.S_IRUSR | stat.S_IWUSR
-            )
+            self._file = os.open(self.path, _APPEND, stat.S_IRUSR | stat.S_IWUSR)
             _sync_folder(folder)
         except BackporchError:
             self._lock.release()

@@ -1,0 +1,137 @@
+# SPDX-License-Identifier: MIT
+"""Questions as data, and the words that may be typed at every one of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from backporch.engine.errors import BadInput, UnknownWord
+
+__all__ = ["COMMANDS", "UNSURE", "Command", "Option", "Question", "choose", "command_in", "plain_words"]
+
+COMMANDS: dict[str, str] = {
+    "why": "what the last answer and the reasoning rest on",
+    "undo": "take the last answer back",
+    "skip": "leave this question out",
+    "can't": "this cannot be done here or with what you have",
+    "stages": "show every stage with its odds",
+    "what is": "explain a term: what is hold",
+    "note": "keep a note: note yoke plug is loose",
+    "help": "show these words",
+    "quit": "save and stop",
+}
+"""What may be typed at every prompt, with what it does."""
+
+_SAME = {
+    "cant": "can't",
+    "cannot": "can't",
+    "can not": "can't",
+    "exit": "quit",
+    "q": "quit",
+    "back": "undo",
+    "u": "undo",
+    "pass": "skip",
+    "w": "why",
+    "why?": "why",
+    "h": "help",
+    "stage": "stages",
+    "what's": "what is",
+    "whats": "what is",
+}
+_UNSURE = {"?", "not sure", "unsure", "don't know", "dont know", "dunno", "no idea"}
+UNSURE = "unsure"
+
+
+@dataclass(frozen=True)
+class Command:
+    """A word that steers the conversation, with what stood behind it."""
+
+    name: str
+    rest: str = ""
+
+
+@dataclass(frozen=True)
+class Option:
+    """One possible answer."""
+
+    key: str
+    label: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked next."""
+
+    id: str
+    kind: Literal["choice", "symptoms", "outcome", "reading", "repair"]
+    title: str
+    options: tuple[Option, ...] = ()
+    unit: str = ""
+    help: str = ""
+    offer: str | None = None
+    why: tuple[str, ...] = field(default=())
+    """Why it is asked now, in sentences."""
+
+
+def plain_words(text: str) -> str:
+    """Return ``text`` without typographic apostrophes, doubled spaces and capitals.
+
+    Example:
+        >>> plain_words("  Can\\u2019t ")
+        "can't"
+    """
+    for mark in "\u2019\u2018\u02bc\u00b4`":
+        text = text.replace(mark, "'")
+    return " ".join(text.split()).lower()
+
+
+def command_in(text: str) -> Command | None:
+    """Return the command that ``text`` is, or None where it is an answer.
+
+    Example:
+        >>> command_in("cant"), command_in("what is hold?"), command_in("-18 V")
+        (Command(name="can't", rest=''), Command(name='what is', rest='hold'), None)
+    """
+    words = plain_words(text)
+    if words in _SAME or words in COMMANDS:
+        return Command(_SAME.get(words, words))
+    for name in ("what is", "what's", "whats", "note"):
+        if words.startswith(name + " "):
+            rest = " ".join(text.split())[len(name) :].strip()
+            return Command(_SAME.get(name, name), rest.rstrip("?").strip())
+    return None
+
+
+def choose(question: Question, text: str) -> str:
+    """Return the key of the option that ``text`` picks, or "unsure".
+
+    An option is picked by its number, its key, or any beginning of its label that fits no other.
+
+    Raises:
+        BadInput: nothing or more than one option fits.
+    """
+    words = plain_words(text)
+    if words in _UNSURE:
+        return UNSURE
+    if not words:
+        raise BadInput(f"Type a number from 1 to {len(question.options)}, or ? if you are not sure.")
+    if words.isascii() and words.isdigit() and len(words) < 4:
+        if 1 <= int(words) <= len(question.options):
+            return question.options[int(words) - 1].key
+        raise BadInput(f"There is no answer {words}; the numbers go from 1 to {len(question.options)}.")
+    keys = [option.key for option in question.options]
+    if words.replace(" ", "-") in keys:
+        return words.replace(" ", "-")
+    starts = [o.key for o in question.options if plain_words(o.label).startswith(words)]
+    if words in ("y", "n"):
+        starts = [
+            o.key
+            for o in question.options
+            if plain_words(o.label).startswith("yes" if words == "y" else "no")
+        ]
+    if len(starts) == 1:
+        return starts[0]
+    if starts:
+        raise BadInput(f"{text.strip()!r} fits several answers: {', '.join(starts)}. Type the number.")
+    raise UnknownWord("answer", text.strip()[:60], [*keys, *COMMANDS])
