@@ -1,0 +1,96 @@
+# SPDX-License-Identifier: MIT
+"""What every circuit function does with its arguments: numbers or arrays in, checked, numbers or arrays out.
+
+Limits: it looks at signs and bounds only; whether a value is likely is not its business.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.errors import OutOfRange
+
+__all__ = ["Array", "Number", "any_sign", "not_negative", "plain", "positive", "root", "share"]
+
+Array: TypeAlias = NDArray[np.float64]
+Number: TypeAlias = float | Array
+
+
+def positive(**arguments: Number) -> list[Array]:
+    """Return the arguments as arrays, each of which must be above zero.
+
+    Raises:
+        OutOfRange: one is zero, negative or no finite number; the message names it and its value.
+
+    Example:
+        >>> positive(load_ohm=470.0)[0].item()
+        470.0
+    """
+    return [_checked(name, value, lambda x: x > 0.0, "above zero") for name, value in arguments.items()]
+
+
+def not_negative(**arguments: Number) -> list[Array]:
+    """Return the arguments as arrays, each of which must be zero or above.
+
+    Raises:
+        OutOfRange: one is negative or no finite number.
+    """
+    return [_checked(name, value, lambda x: x >= 0.0, "zero or above") for name, value in arguments.items()]
+
+
+def share(**arguments: Number) -> list[Array]:
+    """Return the arguments as arrays, each of which must lie from 0 to 1.
+
+    Raises:
+        OutOfRange: one lies outside 0 to 1.
+    """
+    return [
+        _checked(name, value, lambda x: (x >= 0.0) & (x <= 1.0), "from 0 to 1")
+        for name, value in arguments.items()
+    ]
+
+
+def any_sign(**arguments: Number) -> list[Array]:
+    """Return the arguments as arrays, each of which must be finite.
+
+    Raises:
+        OutOfRange: one is no finite number.
+    """
+    return [_checked(name, value, np.isfinite, "a finite number") for name, value in arguments.items()]
+
+
+def plain(value: Any) -> Number:
+    """Return a float for a single number and the array itself for a batch."""
+    array = np.asarray(value, dtype=np.float64)
+    return float(array) if array.ndim == 0 else array
+
+
+def root(difference: Callable[[Array], Array], low: Any, high: Any, steps: int = 60) -> Array:
+    """Return where ``difference``, positive at ``low`` and negative at ``high``, crosses zero.
+
+    Halves the interval a fixed number of times for the whole batch at once.  Where there is no
+    change of sign it ends at the bound on the side of the missing crossing.
+
+    Example:
+        >>> round(float(root(lambda x: 2.0 - x * x, 0.0, 2.0)), 6)
+        1.414214
+    """
+    low, high = np.broadcast_arrays(np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64))
+    for _ in range(steps):
+        middle = 0.5 * (low + high)
+        above = difference(middle) > 0.0
+        low, high = np.where(above, middle, low), np.where(above, high, middle)
+    return np.asarray(0.5 * (low + high), dtype=np.float64)
+
+
+def _checked(name: str, value: Number, allowed: Callable[[Array], Any], wanted: str) -> Array:
+    array = np.asarray(value, dtype=np.float64)
+    bad = ~(np.isfinite(array) & allowed(array))
+    if np.any(bad):
+        first = float(array[bad].flat[0]) if array.ndim else float(array)
+        raise OutOfRange(f"{name} is {first:g}; expected {wanted}.")
+    return array
