@@ -127,12 +127,21 @@ class Inference:
         """
         engine_class: Any = type("RuleBase", (*books, _Recorder), {})
         self._engine: _Recorder = engine_class()
+        self._patterns = [pattern for rule in self._engine.get_rules() for pattern in _patterns(rule)]
         self._docs = {rule.__name__: _split(rule.__name__, rule.__doc__) for rule in self._engine.get_rules()}
 
     @property
     def rules(self) -> dict[str, tuple[str, str, str]]:
         """Name of each rule with its claim, its reason and its source."""
         return dict(self._docs)
+
+    def _is_read(self, fact: Fact) -> bool:
+        """Tell whether some rule could match ``fact``; most circumstances of a chassis are read by none."""
+        kind = type(fact).__name__
+        return any(
+            kind == wanted and all(fact.get(name) == value for name, value in fixed.items())
+            for wanted, fixed in self._patterns
+        )
 
     def run(self, facts: Iterable[Fact]) -> Conclusion:
         """Chain forward from ``facts`` until nothing new follows."""
@@ -142,7 +151,7 @@ class Inference:
                 raise TypeError(f"{type(fact).__name__} is derived by rules and cannot be given as evidence")
         self._engine.reset()
         self._engine.fired.clear()
-        self._engine.declare(*evidence)
+        self._engine.declare(*(fact for fact in evidence if self._is_read(fact)))
         self._engine.run()
         deductions = sorted(
             {
@@ -155,6 +164,18 @@ class Inference:
             by_statement.setdefault(deduction.concluded, []).append(deduction)
         observed = frozenset(statement(fact) for fact in evidence if isinstance(fact, OBSERVATIONS))
         return Conclusion(tuple(deductions), by_statement, observed)
+
+
+def _patterns(condition: Any) -> Iterable[tuple[str, dict[str, str]]]:
+    """Give each pattern of a rule as the kind of fact and the fields that it fixes."""
+    if isinstance(condition, Fact):
+        fixed = {
+            str(k): v for k, v in condition.items() if isinstance(v, str) and not str(k).startswith("__")
+        }
+        yield type(condition).__name__, fixed
+    elif isinstance(condition, Iterable) and not isinstance(condition, str):
+        for part in condition:
+            yield from _patterns(part)
 
 
 class _Recorder(KnowledgeEngine):

@@ -1,2 +1,50 @@
 # SPDX-License-Identifier: MIT
 """The command line: the one room that prints, and the only one that knows the rule base."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+
+__all__ = ["main"]
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command and return its exit code.
+
+    Every :class:`BackporchError` becomes one message and exit code 2, Ctrl-C becomes 130, and a
+    closed pipe ends quietly.
+    """
+    import typer
+
+    from backporch.engine.cli.app import app
+    from backporch.engine.errors import BackporchError
+
+    usage_error = next(c for c in typer.BadParameter.__mro__ if c.__name__ == "ClickException")
+    try:
+        result = app(args=arguments, prog_name="backporch", standalone_mode=False)
+        sys.stdout.flush()
+        return int(result or 0)
+    except typer.Exit as stop:
+        return int(stop.exit_code)
+    except (KeyboardInterrupt, typer.Abort):
+        print("\nStopped. Every answer so far is saved.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        _quiet_stdout()
+        return 0
+    except BackporchError as error:
+        print(error, file=sys.stderr)
+        return 2
+    except Exception as error:
+        if not isinstance(error, usage_error):
+            raise
+        error.show()  # type: ignore[attr-defined]
+        return 2
+
+
+def _quiet_stdout() -> None:
+    """Send what is left in the output buffer nowhere, so that closing it cannot fail again."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

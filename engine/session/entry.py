@@ -17,6 +17,7 @@ EntryKind = Literal[
     "symptom",
     "symptoms-done",
     "answer",
+    "trace",
     "skip",
     "cannot",
     "repair",
@@ -25,7 +26,17 @@ EntryKind = Literal[
     "undo",
 ]
 _KINDS = get_args(EntryKind)
-_UNDOABLE = ("circumstance", "symptom", "symptoms-done", "answer", "skip", "cannot", "repair", "note")
+_UNDOABLE = (
+    "circumstance",
+    "symptom",
+    "symptoms-done",
+    "answer",
+    "trace",
+    "skip",
+    "cannot",
+    "repair",
+    "note",
+)
 _LONGEST = 4000
 
 

@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: MIT
+"""The commands: each parses its arguments, calls one function, prints and exits.
+
+Exit codes: 0 done, 1 the outcome differs from what was expected, 2 bad input, 130 stopped by Ctrl-C.
+Heavy parts of the program are imported by the command that needs them, so that help is instant.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+__all__ = ["app"]
+
+app = typer.Typer(
+    name="backporch",
+    help="From what is seen on a valve television to the faulty stage and part, safely and in few minutes.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+ChassisName = Annotated[
+    str, typer.Option("--chassis", "-c", help="Name of a shipped chassis, or the path of a chassis file.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of text.")]
+
+
+@app.command()
+def diagnose(
+    chassis: ChassisName = "plover-17",
+    answers: Annotated[
+        Path | None, typer.Option("--answers", help="Read the answers from this file, one a line.")
+    ] = None,
+    session: Annotated[
+        str | None, typer.Option("--session", help="Name of the session; a name of today by default.")
+    ] = None,
+    resume: Annotated[bool, typer.Option("--resume", help="Go on with a saved session.")] = False,
+    order: Annotated[
+        str, typer.Option("--order", help="quickest: fewest minutes. cheapest: strictly cheapest first.")
+    ] = "quickest",
+    without: Annotated[
+        list[str] | None, typer.Option("--without", help="An instrument that your bench lacks; repeatable.")
+    ] = None,
+    owned: Annotated[
+        list[str] | None, typer.Option("--with", help="An instrument that your bench has; repeatable.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Find the faulty stage and part, one question at a time.
+
+    Example: backporch diagnose --chassis plover-17
+    """
+    from backporch.engine.cli.diagnose import DiagnoseOptions, run_diagnose
+
+    run_diagnose(
+        DiagnoseOptions(
+            chassis=chassis,
+            answers=answers,
+            session=session,
+            resume=resume,
+            order=order,
+            without=tuple(without or ()),
+            owned=tuple(owned or ()),
+            as_json=as_json,
+        )
+    )

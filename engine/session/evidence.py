@@ -1,0 +1,84 @@
+# SPDX-License-Identifier: MIT
+"""What a chassis and a session say to the rules: circumstances and observations as facts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.facts import Answer, Fact, Fed, Feeds, Member, Symptom, Traced, Trait
+from backporch.engine.knowledge.library import Library
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.questions import UNSURE
+
+__all__ = ["ahead_of", "chassis_facts", "session_facts"]
+
+_TRAITS = (
+    "standard",
+    "supply",
+    "rectifier",
+    "chassis_return",
+    "envelope",
+    "high_voltage_source",
+    "sound_takeoff",
+    "ion_trap",
+    "output_bias",
+    "modulation",
+    "horizontal_sync",
+)
+
+
+def ahead_of(chassis: Chassis, stage: str) -> tuple[str, ...]:
+    """Return the stages that the signal passes before it comes to ``stage``, loops left out of account.
+
+    The order is fixed: nearest first, then alphabetical.
+    """
+    found: list[str] = []
+    queue = sorted(chassis.stages[stage].after) if stage in chassis.stages else []
+    while queue:
+        name = queue.pop(0)
+        if name not in found and name != stage:
+            found.append(name)
+            if name in chassis.stages:
+                queue.extend(sorted(chassis.stages[name].after))
+    return tuple(found)
+
+
+def chassis_facts(library: Library, chassis: Chassis) -> Iterator[Fact]:
+    """Give the circumstances that the chassis sets.
+
+    Groups of stages: the section by its name, ``loop-agc`` and so on, ``on-<rail>`` for what a rail
+    feeds, and ``ahead-of-<stage>`` for what lies before a stage in the signal path.
+    """
+    for name in _TRAITS:
+        yield Trait(name=name, value=str(getattr(chassis, name)))
+    for name, circuit in chassis.stages.items():
+        stage = library.stage(name)
+        yield Member(group=stage.section, stage=name)
+        if stage.loop:
+            yield Member(group=f"loop-{stage.loop}", stage=name)
+        for upstream in circuit.after:
+            yield Feeds(upstream=upstream, downstream=name)
+        for upstream in ahead_of(chassis, name):
+            yield Member(group=f"ahead-of-{name}", stage=upstream)
+        for rail in circuit.rails:
+            yield Fed(stage=name, rail=rail, maker=chassis.rails[rail].maker)
+            yield Member(group=f"on-{rail}", stage=name)
+
+
+def session_facts(library: Library, entries: Iterable[Entry]) -> Iterator[Fact]:
+    """Give what the person said: circumstances, symptoms, outcomes of looks and controls, traced ports."""
+    for entry in entries:
+        if entry.value == UNSURE:
+            continue
+        if entry.kind == "circumstance":
+            yield Trait(name=entry.key, value=entry.value)
+        elif entry.kind == "symptom" and entry.value != "no":
+            yield Symptom(name=entry.key)
+        elif entry.kind == "trace":
+            stage, _, port = entry.key.partition(".")
+            yield Traced(stage=stage, port=port, state=entry.value)
+        elif entry.kind == "answer":
+            measurement = library.measurements.get(entry.key.partition("@")[0])
+            if measurement is not None and measurement.outcomes and "@" not in entry.key:
+                yield Answer(measurement=entry.key, outcome=entry.value)
