@@ -1,0 +1,2 @@
+# SPDX-License-Identifier: MIT
+"""Drawings: sockets, the screen, waveforms."""
