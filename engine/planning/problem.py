@@ -1,0 +1,127 @@
+# SPDX-License-Identifier: MIT
+"""What the planner plans with: tests, repairs, the cost of reaching bench states, and where one stands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.errors import OutOfRange
+
+__all__ = ["CostModel", "Position", "Power", "Problem", "Repair", "Test"]
+
+Floats = NDArray[np.float64]
+Power = Literal["on", "off", "either"]
+
+
+@dataclass(frozen=True)
+class Test:
+    """A look, control, reading or other test with a few outcomes."""
+
+    key: str
+    tier: int
+    """Cost class: 0 look and listen, 1 controls, 2 rails, 3 exchanges, 4 meter, 5 oscilloscope, 6 soldering."""
+    minutes: float
+    """Own time [min], without reaching the bench states."""
+    access: frozenset[str]
+    power: Power
+    table: Floats
+    """Probability of each outcome under each hypothesis, shape (outcomes, hypotheses); columns sum to 1."""
+
+
+@dataclass(frozen=True)
+class Repair:
+    """Changing or proving one part, which cures the set if the fault is in it."""
+
+    key: str
+    minutes: float
+    cures: NDArray[np.bool_]
+    """Which hypotheses it cures, shape (hypotheses,)."""
+    last_resort: bool = False
+    """True for a part that can hardly be had, such as a flyback transformer: its loads are tested first."""
+
+
+@dataclass(frozen=True)
+class CostModel:
+    """Minutes to reach bench states and to change between power on and off."""
+
+    access_minutes: Mapping[str, float] = field(default_factory=dict)
+    ends: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    """For each bench state the states that it ends."""
+    to_on_minutes: float = 1.0
+    """Warm-up before a reading means anything [min]."""
+    to_off_minutes: float = 1.0
+    """Switching off, pulling the plug and discharging [min]."""
+
+
+@dataclass(frozen=True)
+class Position:
+    """Where the session stands."""
+
+    belief: Floats
+    """Probability of each hypothesis, shape (hypotheses,); sums to 1."""
+    done: frozenset[str] = frozenset()
+    """Tests answered or not wanted, and repairs made."""
+    states: frozenset[str] = frozenset()
+    power: Power = "on"
+
+
+@dataclass(frozen=True)
+class Problem:
+    """All tests and repairs over one list of hypotheses."""
+
+    tests: Sequence[Test]
+    repairs: Sequence[Repair]
+    costs: CostModel = field(default_factory=CostModel)
+
+    def __post_init__(self) -> None:
+        sizes = {test.table.shape[1] for test in self.tests} | {len(r.cures) for r in self.repairs}
+        if len(sizes) > 1:
+            raise OutOfRange(f"Tests and repairs speak of different numbers of hypotheses: {sorted(sizes)}.")
+
+    @cached_property
+    def tables(self) -> Floats:
+        """All tables in one array, shape (tests, outcomes, hypotheses), padded with zeros."""
+        most = max((t.table.shape[0] for t in self.tests), default=1)
+        width = self.tests[0].table.shape[1] if self.tests else 0
+        stacked = np.zeros((len(self.tests), most, width))
+        for n, test in enumerate(self.tests):
+            stacked[n, : test.table.shape[0]] = test.table
+        return stacked
+
+    @cached_property
+    def certainty(self) -> Floats:
+        """For each test and hypothesis the sum of p log2 p over the outcomes, shape (tests, hypotheses)."""
+        tables = self.tables
+        return np.sum(np.where(tables > 0, tables * np.log2(np.maximum(tables, 1e-300)), 0.0), axis=1)
+
+    @cached_property
+    def cures(self) -> Floats:
+        """Which repair cures which hypothesis, shape (repairs, hypotheses)."""
+        if not self.repairs:
+            return np.zeros((0, self.tests[0].table.shape[1] if self.tests else 0))
+        return np.stack([r.cures for r in self.repairs]).astype(float)
+
+    def minutes(self, test: Test, position: Position) -> float:
+        """Return the marginal minutes of ``test`` where the session stands."""
+        return test.minutes + self.way_to(test.access, test.power, position)
+
+    def way_to(self, access: frozenset[str], power: Power, position: Position) -> float:
+        """Return the minutes it takes to reach the bench states and power that something needs."""
+        total = sum(self.costs.access_minutes.get(state, 0.0) for state in access - position.states)
+        if power == "on" and position.power == "off":
+            total += self.costs.to_on_minutes
+        if power == "off" and position.power == "on":
+            total += self.costs.to_off_minutes
+        return total
+
+    def after(self, test: Test, position: Position) -> tuple[frozenset[str], Power]:
+        """Return the bench states and the power once ``test`` was made."""
+        ended = frozenset().union(*(self.costs.ends.get(s, frozenset()) for s in test.access - position.states))
+        power = position.power if test.power == "either" else test.power
+        return (position.states - ended) | test.access, power
