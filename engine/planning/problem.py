@@ -98,7 +98,8 @@ class Problem:
     def certainty(self) -> Floats:
         """For each test and hypothesis the sum of p log2 p over the outcomes, shape (tests, hypotheses)."""
         tables = self.tables
-        return np.sum(np.where(tables > 0, tables * np.log2(np.maximum(tables, 1e-300)), 0.0), axis=1)
+        sums: Floats = np.sum(np.where(tables > 0, tables * np.log2(np.maximum(tables, 1e-300)), 0.0), axis=1)
+        return sums
 
     @cached_property
     def cures(self) -> Floats:
