@@ -91,6 +91,4 @@ def live(entries: Iterable[Entry]) -> tuple[Entry, ...]:
         else:
             standing.append(entry)
     latest = {(e.kind, e.key): n for n, e in enumerate(standing)}
-    return tuple(
-        e for n, e in enumerate(standing) if e.kind in ("note", "repair") or latest[e.kind, e.key] == n
-    )
+    return tuple(e for n, e in enumerate(standing) if e.kind in ("note", "repair") or latest[e.kind, e.key] == n)

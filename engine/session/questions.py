@@ -126,9 +126,7 @@ def choose(question: Question, text: str) -> str:
     starts = [o.key for o in question.options if plain_words(o.label).startswith(words)]
     if words in ("y", "n"):
         starts = [
-            o.key
-            for o in question.options
-            if plain_words(o.label).startswith("yes" if words == "y" else "no")
+            o.key for o in question.options if plain_words(o.label).startswith("yes" if words == "y" else "no")
         ]
     if len(starts) == 1:
         return starts[0]

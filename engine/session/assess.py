@@ -1,0 +1,119 @@
+# SPDX-License-Identifier: MIT
+"""Where a diagnosis stands: the ranking that follows from everything that was said so far.
+
+A pure function of the workbench and the standing entries of the session: undo, correction and
+replay are the same computation with other entries.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.errors import UnknownWord
+from backporch.engine.facts import Answer
+from backporch.engine.inference import Conclusion, statement
+from backporch.engine.ranking import Evidence, Ranking, rank, weigh_findings
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.evidence import chassis_facts, session_facts
+from backporch.engine.session.questions import UNSURE
+from backporch.engine.session.reading import TypedReading, read_reading
+from backporch.engine.session.workbench import Offer, Workbench
+
+__all__ = ["Assessment", "assess", "circumstances", "read_answer"]
+
+Floats = NDArray[np.float64]
+
+_BLURRED_AIDS = ("lamp-limiter", "variable")
+_NOT_CURED = 0.03
+
+
+@dataclass(frozen=True)
+class Assessment:
+    """The ranking with all that it rests on."""
+
+    ranking: Ranking
+    conclusion: Conclusion
+    prior: Floats
+    evidence: tuple[Evidence, ...]
+    entries: tuple[Entry, ...]
+    """The standing entries that it was made from."""
+
+    @property
+    def symptoms(self) -> tuple[str, ...]:
+        """The symptoms chosen, in the order in which they were."""
+        return tuple(e.key for e in self.entries if e.kind == "symptom" and e.value != "no")
+
+
+def circumstances(entries: Iterable[Entry]) -> dict[str, str]:
+    """Return the answers to the opening questions by name."""
+    return {e.key: e.value for e in entries if e.kind == "circumstance"}
+
+
+def read_answer(offer: Offer, text: str) -> str | TypedReading:
+    """Return a saved answer as the fault model takes it: an outcome's name or a reading.
+
+    Raises:
+        UnknownWord: there is no such outcome.
+        BadInput: it is no reading in the unit of the measurement.
+    """
+    measurement = offer.measurement
+    if measurement.reading is not None:
+        return read_reading(text, measurement.reading.unit)
+    if text not in measurement.outcomes and text != UNSURE:
+        raise UnknownWord("outcome", text, measurement.outcomes)
+    return text
+
+
+def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
+    """Return where the diagnosis stands.
+
+    Args:
+        workbench: Knowledge, chassis, rules and fault model.
+        entries: The standing entries of the session (:func:`backporch.engine.session.entry.live`).
+    Raises:
+        BackporchError: an entry names something that this chassis does not have.
+    """
+    said = circumstances(entries)
+    renewed = frozenset(e.key for e in entries if e.kind == "repair" and e.value in ("not-cured", "renewed"))
+    prior = workbench.faults.prior(
+        said.get("condition", "worked-last-week"), said.get("last-event", "unknown"), renewed
+    )
+    facts = [*chassis_facts(workbench.library, workbench.chassis), *session_facts(workbench.library, entries)]
+    conclusion = workbench.inference.run(facts)
+    findings = weigh_findings(conclusion, workbench.library.strengths)
+    evidence = tuple(_evidence(workbench, entries, said))
+    stages = [h.stage for h in workbench.faults.hypotheses]
+    return Assessment(
+        ranking=rank(prior, stages, findings, evidence),
+        conclusion=conclusion,
+        prior=prior,
+        evidence=evidence,
+        entries=tuple(entries),
+    )
+
+
+def _evidence(workbench: Workbench, entries: Sequence[Entry], said: dict[str, str]) -> Iterable[Evidence]:
+    blurred = said.get("supply-aid") in _BLURRED_AIDS
+    for entry in entries:
+        if entry.kind == "answer" and entry.value != UNSURE:
+            if entry.key not in workbench.faults.offers:
+                raise UnknownWord("measurement on this chassis", entry.key, workbench.faults.offers)
+            offer = workbench.faults.offers[entry.key]
+            if blurred and offer.measurement.power == "on":
+                continue
+            answer = read_answer(offer, entry.value)
+            if isinstance(answer, TypedReading) and answer.shape == "unsure":
+                continue
+            told = None
+            if isinstance(answer, str) and not offer.target:
+                told = statement(Answer(measurement=entry.key, outcome=answer))
+            yield Evidence(entry.key, workbench.faults.likelihood(entry.key, answer), told)
+        elif entry.kind == "repair" and entry.value in ("not-cured", "cured"):
+            parts = np.array([h.part == entry.key for h in workbench.faults.hypotheses])
+            cured = np.where(parts, 1.0 - _NOT_CURED, _NOT_CURED)
+            likelihood = cured if entry.value == "cured" else 1.0 - cured
+            yield Evidence(f"repair:{entry.key}", likelihood)

@@ -1,0 +1,245 @@
+# SPDX-License-Identifier: MIT
+"""What is asked next: condition, opening questions, what is seen, then one test after another.
+
+A pure function of the workbench and the standing entries, so that a terminal, a file of answers, a
+replayed scenario and a resumed session all see the same questions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from backporch.engine.knowledge.models import Measurement
+from backporch.engine.planning.choose import Settings, Step, next_step
+from backporch.engine.planning.information import posteriors
+from backporch.engine.planning.problem import CostModel, Position, Problem, Repair, Test
+from backporch.engine.session.assess import Assessment, assess, circumstances
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.questions import Option, Question
+from backporch.engine.session.workbench import Offer, Workbench
+
+__all__ = ["Interview", "Meaning", "Turn", "tier_of"]
+
+_TIERS = {"look": 0, "listen": 0, "control": 1, "exchange": 3, "meter": 4, "scope": 5, "part-test": 6, "repair": 6}
+_RAIL_SECTIONS = ("power", "heater")
+
+
+def tier_of(measurement: Measurement, section: str) -> int:
+    """Return the cost class: looks 0, controls 1, rails 2, exchanges 3, meter 4, oscilloscope 5, soldering 6."""
+    if measurement.kind == "meter" and section in _RAIL_SECTIONS:
+        return 2
+    return _TIERS[measurement.kind]
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What one outcome of a test would mean for the stages."""
+
+    outcome: str
+    chance: float
+    raises: tuple[tuple[str, float, float], ...]
+    """Stages that it would raise most: name, odds now, odds then."""
+    lowers: tuple[tuple[str, float, float], ...]
+
+
+@dataclass(frozen=True)
+class Turn:
+    """Where the conversation stands: a question, or the end."""
+
+    question: Question | None
+    assessment: Assessment | None = None
+    step: Step | None = None
+    offer: Offer | None = None
+    meanings: tuple[Meaning, ...] = ()
+    ending: str = ""
+    """"cured", "nothing-left" or "" while questions remain."""
+
+
+class Interview:
+    """The questions of one workbench; building it prepares the planner's tables once."""
+
+    def __init__(
+        self,
+        workbench: Workbench,
+        settings: Settings | None = None,
+        gate: Callable[[Offer, Sequence[Entry]], bool] | None = None,
+    ) -> None:
+        """Prepare the questions.
+
+        Args:
+            workbench: Knowledge, chassis, rules, fault model and bench.
+            settings: How the planner weighs.
+            gate: Tells whether an offer may be made now; the safety gate. None lets everything pass.
+        """
+        self.workbench = workbench
+        self.settings = settings or Settings()
+        self._gate = gate or (lambda _offer, _entries: True)
+
+    def turn(self, entries: Sequence[Entry]) -> Turn:
+        """Return what comes next after ``entries`` (the standing entries of the session)."""
+        opening = self._opening(entries, "before-symptoms")
+        if opening is None and not any(e.kind == "symptoms-done" for e in entries):
+            opening = _SYMPTOMS
+        if opening is None:
+            opening = self._opening(entries, "after-symptoms")
+        if opening is not None:
+            return Turn(opening)
+        assessment = assess(self.workbench, entries)
+        if any(e.kind == "repair" and e.value == "cured" for e in entries):
+            return Turn(None, assessment, ending="cured")
+        step = next_step(self.problem, self.position(assessment), self.settings)
+        return self._turn_for(step, assessment)
+
+    def position(self, assessment: Assessment) -> Position:
+        """Return where the planner stands: the odds, what is done or barred, and the state of the bench."""
+        entries = assessment.entries
+        done = {e.key for e in entries if e.kind in ("answer", "skip", "cannot")}
+        done |= {e.key for e in entries if e.kind == "repair"}
+        barred = {
+            key for key, offer in self.workbench.faults.offers.items() if not self.may_offer(offer, assessment)
+        }
+        position = Position(assessment.ranking.hypotheses, frozenset(done | barred))
+        by_key = {test.key: test for test in self.problem.tests}
+        for entry in entries:
+            if entry.kind == "answer" and entry.key in by_key:
+                states, power = self.problem.after(by_key[entry.key], position)
+                position = replace(position, states=states, power=power)
+        return position
+
+    def may_offer(self, offer: Offer, assessment: Assessment) -> bool:
+        """Tell whether an offer has a sense here: instruments, chassis, symptoms seen, and the safety gate."""
+        measurement = offer.measurement
+        if not set(measurement.instruments) <= self.workbench.bench.instruments:
+            return False
+        said = circumstances(assessment.entries)
+        for trait, allowed in measurement.traits.items():
+            if str(getattr(self.workbench.chassis, trait, said.get(trait, ""))) not in allowed:
+                return False
+        if measurement.needs_any and not set(measurement.needs_any) & set(assessment.symptoms):
+            return False
+        return self._gate(offer, assessment.entries)
+
+    @cached_property
+    def problem(self) -> Problem:
+        """The planner's tables over all offers and parts of the chassis."""
+        library, faults, bench = self.workbench.library, self.workbench.faults, self.workbench.bench
+        tests = []
+        for key, offer in sorted(faults.offers.items()):
+            measurement = offer.measurement
+            section = library.stages[measurement.stage].section if measurement.stage else ""
+            _, table = faults.outcome_table(key)
+            tests.append(
+                Test(
+                    key=key,
+                    tier=tier_of(measurement, section),
+                    minutes=bench.minutes.get(offer.name, measurement.minutes),
+                    access=frozenset(measurement.access),
+                    power=measurement.power,
+                    table=table,
+                )
+            )
+        costs = CostModel(
+            access_minutes={name: state.minutes for name, state in library.bench_states.items()},
+            ends={name: frozenset(state.lost_by) for name, state in library.bench_states.items()},
+        )
+        return Problem(tests, self._repairs(), costs)
+
+    def _repairs(self) -> list[Repair]:
+        chassis, kinds = self.workbench.chassis, self.workbench.library.part_kinds
+        parts = np.array([h.part for h in self.workbench.faults.hypotheses])
+        repairs = []
+        kind_of = {name: part.kind for name, part in chassis.parts.items()}
+        kind_of |= {name: tube.kind for name, tube in chassis.tubes.items()}
+        for name in sorted(kind_of):
+            kind = kinds[kind_of[name]]
+            cures = parts == name
+            if cures.any():
+                last = kind.replaceable in ("rewind", "none")
+                repairs.append(Repair(name, max(kind.replace_minutes, 0.5), cures, last_resort=last))
+        return repairs
+
+    def _opening(self, entries: Sequence[Entry], when: str) -> Question | None:
+        answered = {e.key for e in entries if e.kind in ("circumstance", "skip", "cannot")}
+        if when == "before-symptoms" and "condition" not in answered:
+            options = tuple(Option(k, c.title) for k, c in self.workbench.library.conditions.items())
+            return Question("condition", "choice", "What condition is the set in?", options)
+        said = circumstances(entries)
+        families = {
+            self.workbench.library.symptoms[e.key].family
+            for e in entries
+            if e.kind == "symptom" and e.key in self.workbench.library.symptoms
+        }
+        for name, opening in self.workbench.library.opening.items():
+            if opening.when != when or name in answered:
+                continue
+            if any(str(getattr(self.workbench.chassis, t)) not in ok for t, ok in opening.traits.items()):
+                continue
+            if any(said.get(earlier) in values for earlier, values in opening.unless.items()):
+                continue
+            if opening.families and not families & set(opening.families):
+                continue
+            options = tuple(Option(key, label) for key, label in opening.options.items())
+            return Question(name, "choice", opening.ask, options, help=opening.help)
+        return None
+
+    def _turn_for(self, step: Step, assessment: Assessment) -> Turn:
+        if step.kind == "end":
+            return Turn(None, assessment, step, ending="nothing-left")
+        if step.kind == "repair":
+            question = Question(
+                step.key,
+                "repair",
+                f"Change {step.key}, or prove it good out of circuit. Is the fault cured?",
+                (Option("cured", "Yes, the fault is gone"), Option("not-cured", "No, the fault is still there")),
+            )
+            return Turn(question, assessment, step)
+        offer = self.workbench.faults.offers[step.key]
+        measurement = offer.measurement
+        if measurement.reading is not None:
+            question = Question(
+                step.key, "reading", measurement.title, unit=measurement.reading.unit, offer=step.key
+            )
+        else:
+            options = tuple(Option(key, label) for key, label in measurement.outcomes.items())
+            question = Question(step.key, "outcome", measurement.title, options, offer=step.key)
+        return Turn(question, assessment, step, offer, self._meanings(step.key, assessment))
+
+    def _meanings(self, key: str, assessment: Assessment) -> tuple[Meaning, ...]:
+        index = next(n for n, test in enumerate(self.problem.tests) if test.key == key)
+        labels, _ = self.workbench.faults.outcome_table(key)
+        belief = assessment.ranking.hypotheses
+        chance, after = posteriors(self.problem, index, belief)
+        stages = [h.stage for h in self.workbench.faults.hypotheses]
+        now = _by_stage(belief, stages)
+        found = []
+        for n, label in enumerate(labels):
+            then = _by_stage(after[n], stages)
+            moved = sorted(now, key=lambda s: (then[s] - now[s], s))
+            found.append(
+                Meaning(
+                    outcome=label,
+                    chance=float(chance[n]),
+                    raises=tuple((s, now[s], then[s]) for s in moved[::-1][:2] if then[s] > now[s] + 0.01),
+                    lowers=tuple((s, now[s], then[s]) for s in moved[:2] if then[s] < now[s] - 0.01),
+                )
+            )
+        return tuple(found)
+
+
+_SYMPTOMS = Question(
+    "symptoms",
+    "symptoms",
+    "What do you see, hear or smell?",
+    help="Say it in your own words, for example: picture keeps slipping. Choose as many as are there.",
+)
+
+
+def _by_stage(belief: np.ndarray[tuple[int], np.dtype[np.float64]], stages: Sequence[str]) -> dict[str, float]:
+    names = sorted(set(stages))
+    index = np.array([names.index(s) for s in stages])
+    sums = np.bincount(index, weights=belief, minlength=len(names))
+    return dict(zip(names, sums.tolist(), strict=True))
