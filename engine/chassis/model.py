@@ -3,14 +3,45 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field
 
+from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.models import StandardName
 from backporch.engine.knowledge.validation import Frozen, Hertz, Ratio, Volts
+from backporch.engine.units import parse
 
-__all__ = ["Chassis", "Control", "Part", "Rail", "StageCircuit", "TestPoint", "Tube", "TubeSection"]
+__all__ = [
+    "Chassis",
+    "Control",
+    "Part",
+    "Rail",
+    "StageCircuit",
+    "TestPoint",
+    "Tube",
+    "TubeSection",
+    "unit_of_kind",
+]
+
+_UNITS = {
+    "ohm": ("resistor", "control", "preset", "thermistor"),
+    "F": ("capacitor", "electrolytic", "trimmer"),
+    "H": ("small transformer", "IF transformer", "output transformer", "flyback", "choke", "coil", "yoke"),
+    "V": ("mains transformer", "selenium"),
+    "A": ("fuse",),
+}
+
+
+def unit_of_kind(kind: str) -> str:
+    """Return the unit that the value of a kind of part is given in, or "" where it has no value.
+
+    Example:
+        >>> unit_of_kind("paper capacitor"), unit_of_kind("joint")
+        ('F', '')
+    """
+    return next((unit for unit, words in _UNITS.items() if any(word in kind for word in words)), "")
 
 
 def _share(value: object) -> object:
@@ -122,3 +153,43 @@ class Chassis(Frozen):
     figures: dict[str, float | str] = Field(
         default_factory=dict, description="Design figures that no part value tells, with unit in the name."
     )
+
+    def with_changes(
+        self,
+        changes: Mapping[str, str] | None = None,
+        *,
+        standard: StandardName | None = None,
+        mains_v: float | None = None,
+    ) -> Chassis:
+        """Return this chassis with other part values, another scanning standard or other mains.
+
+        Args:
+            changes: New values by part name, for example ``{"C41": "0.1 uF"}``.
+            standard: Scanning standard instead of the chassis's own.
+            mains_v: Mains voltage instead of the rated one [V].
+        Raises:
+            UnknownWord: there is no part of that name.
+            BadInput: the value does not suit the kind of part.
+        """
+        update: dict[str, Any] = {}
+        if changes:
+            parts = dict(self.parts)
+            for name, value in changes.items():
+                parts[name] = self._changed(name, value)
+            update["parts"] = parts
+        if standard is not None:
+            update["standard"] = standard
+        if mains_v is not None:
+            update["mains_v"] = float(mains_v)
+        return self.model_copy(update=update)
+
+    def _changed(self, name: str, value: str) -> Part:
+        if name not in self.parts:
+            raise UnknownWord("part", name, self.parts)
+        part = self.parts[name]
+        unit = unit_of_kind(part.kind)
+        if not unit:
+            raise BadInput(f"{name} is a {part.kind} and has no value to change.")
+        if parse(value, unit) <= 0:
+            raise BadInput(f"{name}: {value!r} must be above zero.")
+        return part.model_copy(update={"value": value})
