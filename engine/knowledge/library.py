@@ -99,6 +99,11 @@ class Library:
             found |= {str(word): float(ratio) for word, ratio in document.data["strengths"].items()}
         return found
 
+    @cached_property
+    def proof(self) -> dict[str, str]:
+        """How a repair is proved, step by step."""
+        return {k: str(v) for document in self._documents("proof") for k, v in document.data["proof"].items()}
+
     def chassis_names(self) -> list[str]:
         """Return the names of the chassis that are shipped."""
         return sorted(path.stem for path in (self.root / "chassis").glob("*.yaml"))

@@ -102,8 +102,7 @@ def _problem(model: type[BaseModel], item: Any) -> str:
     message = str(item["msg"]).removeprefix("Value error, ")
     if kind == "literal_error":
         choices = [
-            word.strip("' ")
-            for word in message.removeprefix("Input should be ").replace(" or ", ",").split(",")
+            word.strip("' ") for word in message.removeprefix("Input should be ").replace(" or ", ",").split(",")
         ]
         near = nearest(str(item["input"]), choices)
         hint = f" Did you mean {near[0]!r}?" if near else ""

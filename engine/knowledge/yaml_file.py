@@ -54,9 +54,7 @@ def read_text(path: Path) -> str:
             raise BadFile(f"{path}: {why}. Check the path.")
         size = path.stat().st_size
         if size > LARGEST_BYTES:
-            raise BadFile(
-                f"{path}: {size} bytes is too large; a file of ours stays below {LARGEST_BYTES} bytes."
-            )
+            raise BadFile(f"{path}: {size} bytes is too large; a file of ours stays below {LARGEST_BYTES} bytes.")
         return path.read_bytes().decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise BadFile(f"{path}: not UTF-8 text (byte {error.start}). Save the file as UTF-8.") from error

@@ -48,6 +48,17 @@ class Step:
     out_of_turn: bool = False
     """True where a dearer class is asked before a cheaper one is exhausted."""
 
+    @property
+    def reason(self) -> str:
+        """Why this step and not another, in one sentence."""
+        if self.kind != "test":
+            return ""
+        if self.out_of_turn:
+            return f"A dearer test now saves about {self.saves_minutes:.0f} min."
+        if self.saves_minutes > 1:
+            return f"It is the cheapest test that tells enough; it saves about {self.saves_minutes:.0f} min."
+        return "It is the cheapest test that still tells something."
+
 
 def next_step(problem: Problem, position: Position, settings: Settings | None = None) -> Step:
     """Return the next step; the same state always gives the same step.

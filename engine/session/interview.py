@@ -108,7 +108,26 @@ class Interview:
             if entry.kind == "answer" and entry.key in by_key:
                 states, power = self.problem.after(by_key[entry.key], position)
                 position = replace(position, states=states, power=power)
+            elif entry.kind == "repair":
+                position = replace(position, power="off")
         return position
+
+    def minutes_spent(self, entries: Sequence[Entry]) -> tuple[float, float]:
+        """Return the bench minutes so far: of tests, and of parts changed or proved."""
+        by_key = {test.key: test for test in self.problem.tests}
+        repairs = {repair.key: repair.minutes for repair in self.problem.repairs}
+        position = Position(np.zeros(0))
+        tests = changes = 0.0
+        for entry in entries:
+            if entry.kind == "answer" and entry.key in by_key:
+                test = by_key[entry.key]
+                tests += self.problem.minutes(test, position)
+                states, power = self.problem.after(test, position)
+                position = replace(position, states=states, power=power)
+            elif entry.kind == "repair" and entry.key in repairs:
+                changes += repairs[entry.key] + self.problem.way_to(frozenset(), "off", position)
+                position = replace(position, power="off")
+        return tests, changes
 
     def may_offer(self, offer: Offer, assessment: Assessment) -> bool:
         """Tell whether an offer has a sense here: instruments, chassis, symptoms seen, and the safety gate."""

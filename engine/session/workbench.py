@@ -3,8 +3,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -81,6 +82,9 @@ class FaultModel(Protocol):
     def outcome_table(self, offer: str) -> tuple[Sequence[str], Floats]:
         """Return the outcomes of an offer, in words, and their probability, (outcomes, hypotheses)."""
 
+    def expected(self, offer: str) -> str:
+        """Return what a healthy set shows for an offer, with its band, or "" where nothing is computed."""
+
 
 @dataclass(frozen=True)
 class Bench:
@@ -93,12 +97,57 @@ class Bench:
     """Minutes of measurements that this person takes longer or shorter for, by name."""
 
 
-@dataclass(frozen=True)
 class Workbench:
-    """All that a diagnosis works with."""
+    """All that a diagnosis works with; rules and fault model are built when they are first needed."""
 
-    library: Library
-    chassis: Chassis
-    inference: Inference
-    faults: FaultModel
-    bench: Bench
+    def __init__(
+        self,
+        library: Library,
+        chassis: Chassis,
+        bench: Bench,
+        load_inference: Callable[[], Inference],
+        load_faults: Callable[[], FaultModel],
+    ) -> None:
+        """Take what is at hand and how to build the rest."""
+        self.library = library
+        self.chassis = chassis
+        self.bench = bench
+        self._load_inference = load_inference
+        self._load_faults = load_faults
+
+    @cached_property
+    def inference(self) -> Inference:
+        """The rule base, ready to run."""
+        return self._load_inference()
+
+    @cached_property
+    def faults(self) -> FaultModel:
+        """What the virtual chassis says of every fault."""
+        return self._load_faults()
+
+    def place_of(self, offer: Offer) -> str:
+        """Return where on this chassis an offer is made, in words, or ""."""
+        reading = offer.measurement.reading
+        point = self.chassis.test_points.get(reading.point) if reading else None
+        if point is None:
+            return ""
+        return f"{point.at}, against {point.reference}" + (f". {point.note}" if point.note else "")
+
+    def expected_of(self, offer: Offer) -> str:
+        """Return what a healthy set of this kind shows at the offer's place, or ""."""
+        return self.faults.expected(offer.id)
+
+    def stage_of(self, part: str) -> str:
+        """Return the stage that a part or tube belongs to."""
+        if part in self.chassis.parts:
+            return self.chassis.parts[part].stage
+        sections = self.chassis.tubes[part].sections
+        return next(iter(sections.values())).stage
+
+    def how_to_test(self, part: str) -> str:
+        """Return how a part is proved good or bad, or "" for something unlisted."""
+        if part in self.chassis.parts:
+            return self.library.part_kinds[self.chassis.parts[part].kind].test
+        if part in self.chassis.tubes:
+            return self.library.part_kinds[self.chassis.tubes[part].kind].test
+        return "No part on the list: look at joints, wiring and what the parts list leaves out."

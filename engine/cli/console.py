@@ -1,0 +1,64 @@
+# SPDX-License-Identifier: MIT
+"""The terminal: a console of readable width, bars that every encoding can show, text made harmless."""
+
+from __future__ import annotations
+
+import sys
+
+from rich.console import Console
+from rich.markup import escape
+
+__all__ = ["bar", "harmless", "make_console", "percent"]
+
+_WIDEST = 100
+
+
+def make_console(*, error: bool = False) -> Console:
+    """Return a console for standard output (or error), at most 100 columns wide."""
+    console = Console(stderr=error, highlight=False, soft_wrap=False)
+    if console.width > _WIDEST:
+        console = Console(stderr=error, highlight=False, soft_wrap=False, width=_WIDEST)
+    return console
+
+
+def harmless(text: object) -> str:
+    """Return ``text`` without control characters and with markup brackets taken literally.
+
+    Example:
+        >>> harmless("plover\\x1b[31m-17")
+        'plover?\\\\[31m-17'
+    """
+    printable = "".join(c if c.isprintable() or c in "\n\t" else "?" for c in str(text))
+    return escape(printable)
+
+
+def bar(share: float, width: int, console: Console | None = None) -> str:
+    """Return a bar of ``width`` characters that is full for ``share`` 1.
+
+    Example:
+        >>> bar(0.5, 4)
+        '██░░'
+    """
+    encoding = (console.encoding if console else "utf-8").lower()
+    full, empty = ("█", "░") if encoding.startswith("utf") else ("#", ".")
+    filled = round(min(max(share, 0.0), 1.0) * width)
+    return full * filled + empty * (width - filled)
+
+
+def percent(share: float) -> str:
+    """Return a probability as a person says it.
+
+    Example:
+        >>> percent(0.634), percent(0.003), percent(0.9996)
+        ('63 %', 'under 1 %', 'over 99 %')
+    """
+    if share < 0.01:
+        return "under 1 %"
+    if share > 0.99:
+        return "over 99 %"
+    return f"{share * 100:.0f} %"
+
+
+def is_terminal() -> bool:
+    """Tell whether a person types at standard input."""
+    return sys.stdin is not None and sys.stdin.isatty()

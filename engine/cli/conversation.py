@@ -1,0 +1,162 @@
+# SPDX-License-Identifier: MIT
+"""The conversation of a diagnosis: shows a question, understands the line, saves it, shows what it changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from backporch.engine.cli.pages import Pages
+from backporch.engine.cli.source import AnswerSource
+from backporch.engine.errors import BadInput
+from backporch.engine.session.assess import Assessment
+from backporch.engine.session.entry import Entry, live
+from backporch.engine.session.interview import Interview, Turn
+from backporch.engine.session.questions import UNSURE, Command, Question, choose, command_in
+from backporch.engine.session.reading import read_reading
+from backporch.engine.session.symptom_choice import Choosing, take_line
+
+__all__ = ["Conversation", "Outcome"]
+
+_MOST_WRONG = 20
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How the conversation ended."""
+
+    entries: tuple[Entry, ...]
+    turn: Turn
+    ended: str
+    """"cured", "nothing-left", "quit" or "input-ended"."""
+
+
+class Conversation:
+    """One run through the questions."""
+
+    def __init__(
+        self,
+        interview: Interview,
+        entries: Sequence[Entry],
+        save: Callable[[Entry], None],
+        source: AnswerSource,
+        pages: Pages,
+        find: Callable[[str], Sequence[str]],
+    ) -> None:
+        """Go on from ``entries``; ``save`` puts an entry on the disk before it returns."""
+        self._interview = interview
+        self._all = list(entries)
+        self._save = save
+        self._source = source
+        self._pages = pages
+        self._find = find
+        self._hits: tuple[str, ...] = ()
+
+    def run(self) -> Outcome:
+        """Ask until the end, and return how it ended."""
+        before: Assessment | None = None
+        while True:
+            standing = live(self._all)
+            turn = self._interview.turn(standing)
+            if turn.assessment is not None:
+                self._pages.changed(turn.assessment, before)
+                before = turn.assessment
+            if turn.question is None:
+                self._pages.ending(turn, standing, self._interview)
+                return Outcome(standing, turn, turn.ending)
+            self._pages.question(turn, standing, self._interview)
+            ended = self._answer(turn, turn.question, standing)
+            if ended:
+                return Outcome(live(self._all), turn, ended)
+
+    def _answer(self, turn: Turn, question: Question, standing: Sequence[Entry]) -> str:
+        """Ask until the question is answered or left; return how the conversation ended, or ""."""
+        wrong = 0
+        while True:
+            line = self._source.ask(self._pages.prompt)
+            if line is None:
+                self._pages.stopped(turn, input_ended=True)
+                return "input-ended"
+            self._pages.echo(line, shown=self._source.interactive)
+            try:
+                command = command_in(line)
+                if command is not None:
+                    if command.name == "quit":
+                        self._pages.stopped(turn, input_ended=False)
+                        return "quit"
+                    if self._command(command, turn, question, standing):
+                        return ""
+                    continue
+                if self._take(question, line):
+                    return ""
+            except BadInput as error:
+                wrong += 1
+                if not self._source.interactive or wrong >= _MOST_WRONG:
+                    raise
+                self._pages.refused(error)
+
+    def _command(self, command: Command, turn: Turn, question: Question, standing: Sequence[Entry]) -> bool:
+        """Do what a command says; return whether the question is left."""
+        if command.name in ("skip", "can't"):
+            kind = "skip" if command.name == "skip" else "cannot"
+            if question.kind == "symptoms":
+                raise BadInput("The symptoms are needed. Type ? if you cannot tell what you see.")
+            self._keep(Entry(kind, question.id))
+            return True
+        if command.name == "undo":
+            self._hits = ()
+            if not any(e.kind not in ("start", "caution") for e in standing):
+                raise BadInput("There is nothing to take back yet.")
+            self._keep(Entry("undo", ""))
+            self._pages.undone()
+            return True
+        if command.name == "note":
+            if not command.rest:
+                raise BadInput("Write the note behind the word: note yoke plug is loose.")
+            self._keep(Entry("note", "", command.rest))
+            self._pages.noted()
+        elif command.name == "what is":
+            self._pages.term(command.rest)
+        elif command.name == "why":
+            self._pages.why(turn)
+        elif command.name == "stages":
+            self._pages.stages(turn)
+        else:
+            self._pages.help()
+        return False
+
+    def _take(self, question: Question, line: str) -> bool:
+        """Understand an answer and save it; return whether the question is answered."""
+        if question.kind == "symptoms":
+            return self._take_symptoms(line)
+        if question.kind == "reading":
+            reading = read_reading(line, question.unit)
+            self._keep(Entry("answer", question.id, UNSURE if reading.shape == "unsure" else line.strip()))
+            return True
+        key = choose(question, line)
+        kind = {"choice": "circumstance", "outcome": "answer", "repair": "repair"}[question.kind]
+        if kind == "repair" and key == UNSURE:
+            raise BadInput("Answer yes or no; type can't if you cannot change this part.")
+        self._keep(Entry(kind, question.id, key))  # type: ignore[arg-type]
+        return True
+
+    def _take_symptoms(self, line: str) -> bool:
+        symptoms = self._pages.library.symptoms
+        chosen = tuple(e.key for e in live(self._all) if e.kind == "symptom")
+        result = take_line(Choosing(chosen, self._hits), line, tuple(symptoms), self._find)
+        self._hits = result.state.hits
+        for name in result.added:
+            self._keep(Entry("symptom", name))
+            self._pages.chosen(name)
+        if result.done:
+            self._keep(Entry("symptoms-done", "", UNSURE if result.unsure else ""))
+            return True
+        if result.state.hits:
+            self._pages.hits(result.state.hits)
+        return False
+
+    def _keep(self, entry: Entry) -> None:
+        stamped = Entry(entry.kind, entry.key, entry.value, datetime.now(UTC).isoformat(timespec="seconds"))
+        self._save(stamped)
+        self._all.append(stamped)

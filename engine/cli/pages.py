@@ -1,0 +1,196 @@
+# SPDX-License-Identifier: MIT
+"""The pages of a diagnosis: each method shows one thing that the conversation has to say."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.padding import Padding
+from rich.text import Text
+
+from backporch.engine.cli.console import harmless, percent
+from backporch.engine.cli.render import Screen
+from backporch.engine.errors import BackporchError
+from backporch.engine.knowledge.library import Library
+from backporch.engine.session.assess import Assessment
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.interview import Interview, Turn
+from backporch.engine.session.questions import COMMANDS, Option
+from backporch.engine.session.suspects import Suspect, suspects
+
+__all__ = ["Pages"]
+
+_QUIET = "dim"
+
+
+class Pages:
+    """What the conversation shows, through one screen."""
+
+    prompt = "> "
+
+    def __init__(self, screen: Screen) -> None:
+        """Show through ``screen``."""
+        self._screen = screen
+
+    @property
+    def library(self) -> Library:
+        """The knowledge base."""
+        return self._screen.library
+
+    def question(self, turn: Turn, standing: Sequence[Entry], interview: Interview) -> None:
+        """Show the next question."""
+        question = turn.question
+        if question is None:
+            return
+        if question.kind == "choice":
+            self._screen.choice(question)
+        elif question.kind == "symptoms":
+            self._screen.heading(question.title)
+            self._screen.say(f"  {question.help} An empty line ends the list.", _QUIET)
+        elif question.kind == "repair":
+            self._repair(turn)
+        else:
+            self._measurement(turn, standing, interview)
+
+    def _measurement(self, turn: Turn, standing: Sequence[Entry], interview: Interview) -> None:
+        offer, step, question = turn.offer, turn.step, turn.question
+        if offer is None or step is None or question is None:
+            return
+        measurement = offer.measurement
+        number = sum(e.kind == "answer" for e in standing) + 1
+        target = f" {offer.target}" if offer.target else ""
+        self._screen.heading(f"{number}. {question.title}{target}", f"about {step.minutes:.3g} min")
+        rows = [("Do", measurement.do.replace("{target}", offer.target))]
+        place = interview.workbench.place_of(offer)
+        if place:
+            rows.append(("Where", place))
+        if measurement.instruments:
+            instruments = self.library.instruments
+            rows.append(("With", ", ".join(instruments[i].title.lower() for i in measurement.instruments)))
+        expected = interview.workbench.expected_of(offer)
+        rows.append(("Healthy", f"{expected}. {measurement.healthy}" if expected else measurement.healthy))
+        if measurement.pitfall != "none":
+            rows.append(("Mind", measurement.pitfall))
+        meanings = self._screen.meanings(turn)
+        rows.append(("Why now", " ".join([step.reason, *meanings]).strip()))
+        self._screen.labelled(rows)
+        if question.options:
+            self._screen.options(question.options)
+        else:
+            self._screen.say(f"  Type what the meter shows, in {question.unit}.", _QUIET)
+
+    def _repair(self, turn: Turn) -> None:
+        question, step, assessment = turn.question, turn.step, turn.assessment
+        if question is None or step is None or assessment is None:
+            return
+        self._conclusion(assessment)
+        self._screen.heading(question.title, f"about {step.minutes:.3g} min")
+        self._screen.options(question.options)
+
+    def _conclusion(self, assessment: Assessment) -> None:
+        stage, share = assessment.ranking.stages[0]
+        self._screen.heading(f"Most likely: {self._screen.stage_title(stage)}, {percent(share)}")
+        listed = suspects(self._screen.workbench, assessment, most=5)
+        self._screen.labelled([(f"{n}.", self._suspect_text(s)) for n, s in enumerate(listed, 1)])
+
+    def _suspect_text(self, suspect: Suspect) -> Text:
+        text = Text(f"{suspect.title}  ")
+        text.append(percent(suspect.share), style="bold")
+        text.append(f"\n{suspect.how_to_test}", style=_QUIET)
+        return text
+
+    def changed(self, now: Assessment, before: Assessment | None) -> None:
+        """Show what the last answer did to the ranking."""
+        self._screen.console.print()
+        self._screen.new_findings(now, before)
+        self._screen.ranking(now, before)
+        self._screen.rivals(now)
+
+    def ending(self, turn: Turn, standing: Sequence[Entry], interview: Interview) -> None:
+        """Show how the diagnosis ended: the part, or the parts that cannot be told apart; and the proof."""
+        if turn.assessment is None:
+            return
+        tests, changes = interview.minutes_spent(standing)
+        if turn.ending == "cured":
+            part = next(e.key for e in reversed(standing) if e.kind == "repair" and e.value == "cured")
+            stage = interview.workbench.stage_of(part)
+            self._screen.heading(f"Found: {part} in the {self._screen.stage_title(stage).lower()}")
+        else:
+            self._conclusion(turn.assessment)
+            self._screen.say(
+                "  Nothing you have tells these apart any better. Test them in this order, one at a time, "
+                "with a run in between."
+            )
+        self._screen.say(f"  Bench time so far: about {tests + changes:.0f} min.", _QUIET)
+        self.proof()
+
+    def proof(self) -> None:
+        """Show how a repair is proved."""
+        self._screen.heading("Prove the repair")
+        rows = [(f"{n}.", text) for n, text in enumerate(self.library.proof.values(), 1)]
+        self._screen.labelled(rows)
+
+    def hits(self, names: Sequence[str]) -> None:
+        """Show the symptoms that the typed words found."""
+        symptoms = self.library.symptoms
+        options = [Option(n, f"{symptoms[n].title}: {symptoms[n].seen}") for n in names]
+        self._screen.options(options)
+        self._screen.say("  Type the numbers that fit, other words, or an empty line when all is said.", _QUIET)
+
+    def chosen(self, name: str) -> None:
+        """Confirm a chosen symptom, with its caution first."""
+        symptom = self.library.symptoms[name]
+        self._screen.say(f"  Noted: {symptom.title}.")
+
+    def term(self, word: str) -> None:
+        """Explain a term of the trade."""
+        found = self.library.term(word)
+        self._screen.say(f"  {found}")
+
+    def why(self, turn: Turn) -> None:
+        """Show the reasoning behind the leading stages and behind the question."""
+        assessment = turn.assessment
+        if assessment is None:
+            self._screen.say("  This is asked first because it sets how likely each kind of fault is.")
+            return
+        leading = [name for name, _ in assessment.ranking.stages[:2]]
+        findings = [f for f in assessment.ranking.findings if f.counted and f.stage in leading]
+        findings.sort(key=lambda f: -abs(f.log_ratio))
+        self._screen.why([assessment.conclusion.chain(f.deduction) for f in findings[:3]])
+        for line in self._screen.meanings(turn):
+            self._screen.say(f"  {line}")
+
+    def stages(self, turn: Turn) -> None:
+        """Show every stage."""
+        if turn.assessment is None:
+            self._screen.say("  No stage is ranked before the symptoms are known.")
+        else:
+            self._screen.all_stages(turn.assessment)
+
+    def help(self) -> None:
+        """Show the words that may be typed."""
+        self._screen.labelled([(word, text) for word, text in COMMANDS.items()])
+
+    def refused(self, error: BackporchError) -> None:
+        """Show why a line was not understood."""
+        self._screen.console.print(Padding(Text(str(error)), (0, 0, 0, 2)))
+
+    def undone(self) -> None:
+        """Confirm that the last answer was taken back."""
+        self._screen.say("  Taken back.")
+
+    def noted(self) -> None:
+        """Confirm a note."""
+        self._screen.say("  Noted.")
+
+    def echo(self, line: str, *, shown: bool) -> None:
+        """Write a line that came from a file or pipe as if it had been typed."""
+        if not shown:
+            self._screen.console.print(f"{self.prompt}{harmless(line)}")
+
+    def stopped(self, turn: Turn, *, input_ended: bool) -> None:
+        """Show where things stand when the conversation stops before its end."""
+        if input_ended:
+            self._screen.say("The answers end here.")
+        if turn.assessment is not None:
+            self._conclusion(turn.assessment)

@@ -1,0 +1,50 @@
+# SPDX-License-Identifier: MIT
+"""Puts a workbench together: the composition root, the one place that knows rules and engine both."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from backporch.engine.chassis.load import load_chassis
+from backporch.engine.errors import UnknownWord
+from backporch.engine.inference import Inference
+from backporch.engine.knowledge.library import Library, shipped
+from backporch.engine.session.workbench import Bench, FaultModel, Workbench
+
+__all__ = ["make_bench", "make_workbench"]
+
+
+def make_bench(library: Library, owned: Iterable[str] = (), lacking: Iterable[str] = ()) -> Bench:
+    """Return the common instruments, with those added that are owned and those taken away that are lacking.
+
+    Raises:
+        UnknownWord: there is no such instrument.
+    """
+    known = library.instruments
+    for name in (*owned, *lacking):
+        if name not in known:
+            raise UnknownWord("instrument", name, known)
+    common = {name for name, instrument in known.items() if instrument.common}
+    return Bench(frozenset((common | set(owned)) - set(lacking)))
+
+
+def make_workbench(chassis_name: str, owned: Iterable[str] = (), lacking: Iterable[str] = ()) -> Workbench:
+    """Return a workbench for a shipped chassis or a chassis file.
+
+    Raises:
+        BackporchError: the chassis or an instrument is unknown, or a file is wrong.
+    """
+    library = shipped()
+    chassis = load_chassis(chassis_name, library)
+
+    def inference() -> Inference:
+        from backporch.rules import BOOKS
+
+        return Inference(BOOKS)
+
+    def faults() -> FaultModel:
+        from backporch.engine.chassis.dictionary import Dictionary
+
+        return Dictionary.build(chassis, library)
+
+    return Workbench(library, chassis, make_bench(library, owned, lacking), inference, faults)
