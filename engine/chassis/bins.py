@@ -1,0 +1,68 @@
+# SPDX-License-Identifier: MIT
+"""Cuts the readings of a point into three to five outcomes that a person can tell apart."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.chassis.kernel import WIDTH, Axis
+from backporch.engine.units import show
+
+__all__ = ["Bins", "bins_for"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Bins:
+    """Edges of the outcomes, their names, and the healthy band."""
+
+    edges: tuple[float, ...]
+    labels: tuple[str, ...]
+    low: float
+    high: float
+
+
+def bins_for(axis: Axis, healthy: Floats, draws: Floats, unit: str) -> Bins:
+    """Return outcomes for a reading: the healthy band, and one or two outcomes to each side of it.
+
+    Args:
+        axis: The axis of the measurement.
+        healthy: Readings of healthy sets.
+        draws: Readings under each hypothesis, shape (hypotheses, draws).
+        unit: Unit of the readings.
+    """
+    low, high = _band(axis, healthy)
+    flat = draws.ravel()
+    under, over = flat[flat < low], flat[flat > high]
+    edges = [*_split(axis, under, low, -1), low, high, *_split(axis, over, high, 1)]
+    return Bins(tuple(edges), _labels(edges, low, high, unit), low, high)
+
+
+def _band(axis: Axis, healthy: Floats) -> tuple[float, float]:
+    places = axis.place(healthy)
+    low, high = float(places.min()) - WIDTH, float(places.max()) + WIDTH
+    return float(np.sinh(low) * axis.knee), float(np.sinh(high) * axis.knee)
+
+
+def _split(axis: Axis, outside: Floats, edge: float, sign: int) -> list[float]:
+    """Return one more edge where the faults on one side of the band spread widely enough."""
+    if outside.size < 10:
+        return []
+    places = np.abs(axis.place(outside) - axis.place(edge))
+    if float(np.quantile(places, 0.9)) < 6 * WIDTH:
+        return []
+    cut = max(float(np.quantile(places, 0.5)), 3 * WIDTH)
+    return [float(np.sinh(float(axis.place(edge)) + sign * cut) * axis.knee)]
+
+
+def _labels(edges: list[float], low: float, high: float, unit: str) -> tuple[str, ...]:
+    shown = [show(edge, unit, 2) for edge in edges]
+    names = [f"below {shown[0]}"]
+    for left, right, first in zip(shown, shown[1:], edges, strict=False):
+        tail = " (healthy)" if first == low else ""
+        names.append(f"{left} to {right}{tail}")
+    return (*names, f"above {shown[-1]}")

@@ -1,0 +1,317 @@
+# SPDX-License-Identifier: MIT
+"""The fault dictionary: what every measurement would show under every single fault of a chassis.
+
+Each fault is simulated on the same few healthy sets (random part values, mains, controls set right), at
+severities spread over its range.  Readings are as the usual meter shows them.  A stage's "something
+unlisted" shows what the listed faults of the stage show, blurred.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.chassis.bins import Bins, bins_for
+from backporch.engine.chassis.hypotheses import Hypothesis, all_hypotheses, priors
+from backporch.engine.chassis.kernel import Axis, between, density
+from backporch.engine.chassis.metering import as_read
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET, observe
+from backporch.engine.chassis.offers import Offer, all_offers
+from backporch.engine.chassis.parts import Batch, with_fault_draws
+from backporch.engine.chassis.simulator import Bench, Result, adjusted, simulate
+from backporch.engine.errors import BadInput, UnknownWord
+from backporch.engine.knowledge.library import Library
+
+__all__ = ["Dictionary", "Tables", "TypedReading", "build_tables"]
+
+Floats = NDArray[np.float64]
+
+DRAWS = 24
+SEED = 17
+_AT_ONCE = 60
+_UNLISTED_BLUR = 0.35
+
+
+class TypedReading(Protocol):
+    """A reading as a person gave it: a value, a range, an open end, or nothing."""
+
+    @property
+    def shape(self) -> str:
+        """One of value, range, below, above, overload, none, unsure."""
+
+    @property
+    def low(self) -> float:
+        """Lower bound."""
+
+    @property
+    def high(self) -> float:
+        """Upper bound."""
+
+    @property
+    def wandering(self) -> bool:
+        """Whether the reading was unsteady."""
+
+
+@dataclass(frozen=True)
+class Tables:
+    """What the simulations gave, before any reliability: the part of a dictionary that is kept on disk."""
+
+    numbers: Mapping[str, NDArray[np.float32]]
+    """Readings by "point.quantity", shape (listed hypotheses, draws)."""
+    healthy: Mapping[str, NDArray[np.float32]]
+    """Readings of the healthy sets by "point.quantity"."""
+    outcomes: Mapping[str, NDArray[np.float32]]
+    """Frequency of each outcome by observation, shape (outcomes, listed hypotheses)."""
+    healthy_outcomes: Mapping[str, NDArray[np.float32]]
+    """Frequency of each outcome in healthy sets."""
+    picture: Mapping[str, NDArray[np.float32]]
+    """Picture state by quantity, shape (listed hypotheses, draws)."""
+
+
+def build_tables(
+    chassis: Chassis, library: Library, *, draws: int = DRAWS, seed: int = SEED, at_once: int = _AT_ONCE
+) -> Tables:
+    """Simulate every listed fault of a chassis."""
+    base = adjusted(chassis, draws, seed)
+    healthy = simulate(chassis, base, Bench())
+    listed = [h for h in all_hypotheses(chassis, library) if h.part]
+    parts = [
+        _tables_of(simulate(chassis, _faulty(base, listed[n : n + at_once], seed + n), Bench()), draws)
+        for n in range(0, len(listed), at_once)
+    ]
+    none = _tables_of(healthy, draws)
+    return Tables(
+        numbers=_joined([p.numbers for p in parts], 0),
+        healthy={key: values[0] for key, values in none.numbers.items()},
+        outcomes=_joined([p.outcomes for p in parts], 1),
+        healthy_outcomes={key: values[:, 0] for key, values in none.outcomes.items()},
+        picture=_joined([p.picture for p in parts], 0),
+    )
+
+
+def _faulty(base: Batch, hypotheses: Sequence[Hypothesis], seed: int) -> Batch:
+    return with_fault_draws(base, [h.fault for h in hypotheses], seed)
+
+
+def _tables_of(result: Result, draws: int) -> Tables:
+    numbers = {
+        key: as_read(result, key).reshape(-1, draws).astype(np.float32) for key in sorted(result.values)
+    }
+    outcomes = {name: _frequencies(observe(name, result), len(OBSERVATIONS[name]), draws) for name in OBSERVATIONS}
+    picture = {key: v.reshape(-1, draws).astype(np.float32) for key, v in sorted(result.picture.items())}
+    return Tables(numbers, {}, outcomes, {}, picture)
+
+
+def _frequencies(indices: NDArray[np.intp], count: int, draws: int) -> NDArray[np.float32]:
+    table = indices.reshape(-1, draws)
+    return np.stack([(table == n).mean(axis=1) for n in range(count)]).astype(np.float32)
+
+
+def _joined(
+    pieces: Sequence[Mapping[str, NDArray[np.float32]]], axis: int
+) -> dict[str, NDArray[np.float32]]:
+    return {key: np.concatenate([piece[key] for piece in pieces], axis=axis) for key in pieces[0]}
+
+
+class Dictionary:
+    """The fault dictionary of one chassis, as the ranking and the planner ask it."""
+
+    def __init__(self, chassis: Chassis, library: Library, tables: Tables) -> None:
+        """Join simulated tables with the measurements of the knowledge base."""
+        self.chassis = chassis
+        self.library = library
+        self.tables = tables
+        self.hypotheses: tuple[Hypothesis, ...] = all_hypotheses(chassis, library)
+        self.offers: dict[str, Offer] = all_offers(chassis, library)
+        self._listed = np.array([bool(h.part) for h in self.hypotheses])
+        self._mixing = self._stage_mixing()
+        self._bins: dict[str, Bins] = {}
+        self._numbers: dict[str, Floats] = {}
+
+    @classmethod
+    def build(cls, chassis: Chassis, library: Library, *, use_cache: bool = True) -> Dictionary:
+        """Return the dictionary of a chassis, from the disk where it was built before."""
+        from backporch.engine.chassis.cache import cached_tables
+
+        tables = cached_tables(chassis, library) if use_cache else build_tables(chassis, library)
+        return cls(chassis, library, tables)
+
+    @property
+    def measurements(self) -> tuple[Offer, ...]:
+        """All measurements that can be made on this chassis."""
+        return tuple(self.offers.values())
+
+    def prior(self, condition: str, last_event: str, renewed: Collection[str] = frozenset()) -> Floats:
+        """Return the probability of each hypothesis before anything is seen; sums to 1."""
+        return priors(
+            self.hypotheses, self.library, condition=condition, last_event=last_event, renewed=renewed
+        )
+
+    def likelihood(self, offer: str, answer: str | TypedReading) -> Floats:
+        """Return how likely an answer is under each hypothesis, shape (hypotheses,), above 0.
+
+        Args:
+            offer: Id of an offer.
+            answer: A named outcome, or a reading as typed.
+        Raises:
+            UnknownWord: there is no such offer, or it has no such outcome.
+            BadInput: the measurement wants the other sort of answer.
+        """
+        found = self._offer(offer)
+        if not isinstance(answer, str):
+            if found.kind != "number":
+                raise BadInput(f"{offer} has named outcomes and takes no reading.")
+            return self._of_reading(found, answer)
+        labels, table = self.outcome_table(offer)
+        if answer not in labels:
+            raise UnknownWord("outcome", answer, labels)
+        return table[list(labels).index(answer)]
+
+    def outcome_table(self, offer: str) -> tuple[tuple[str, ...], Floats]:
+        """Return the outcomes of an offer and their probability, shape (outcomes, hypotheses)."""
+        found = self._offer(offer)
+        if found.kind == "number":
+            return self._number_table(found)
+        if found.kind == "target":
+            return self._target_table(found)
+        name = str(found.measurement.observe)
+        labels = OBSERVATIONS[name]
+        exact = self._with_unlisted(np.asarray(self.tables.outcomes[name], dtype=float))
+        return labels, _mixed(exact, found.measurement.reliability)
+
+    def bins(self, offer: str) -> Bins:
+        """Return the outcomes that a reading is cut into, with the healthy band."""
+        self._number_table(self._offer(offer))
+        return self._bins[offer]
+
+    def symptom_table(self) -> tuple[tuple[str, ...], Floats]:
+        """Return every symptom that the picture words know and how often each fault shows it.
+
+        Returns:
+            Symptom names, and an array of shape (symptoms, hypotheses).
+        """
+        from backporch.engine.chassis.words import symptom_flags
+
+        shape = next(iter(self.tables.picture.values())).shape
+        flags = symptom_flags(self.tables.picture, self.library.picture_words)
+        exact = np.stack([np.asarray(flag, dtype=float).reshape(shape).mean(axis=1) for flag in flags.values()])
+        return tuple(flags), self._with_unlisted(exact)
+
+    def readings(self, offer: str) -> Floats:
+        """Return the readings of a numeric offer under each hypothesis, shape (hypotheses, draws)."""
+        found = self._offer(offer)
+        reading = found.measurement.reading
+        if reading is None:
+            raise BadInput(f"{offer} has named outcomes and no readings.")
+        return self._draws(f"{reading.point}.{reading.quantity}")
+
+    def _offer(self, offer: str) -> Offer:
+        if offer not in self.offers:
+            raise UnknownWord("measurement", offer, self.offers)
+        return self.offers[offer]
+
+    def _stage_mixing(self) -> Floats:
+        """Return the weight of each listed hypothesis in each stage's "something unlisted"."""
+        stages = [h.stage for h in self.hypotheses if not h.part]
+        listed = [h for h in self.hypotheses if h.part]
+        weights = np.array([[h.original * (h.stage == s) + 1e-9 for h in listed] for s in stages])
+        return np.asarray(weights / weights.sum(axis=1, keepdims=True), dtype=float)
+
+    def _with_unlisted(self, exact: Floats) -> Floats:
+        """Add the columns of the unlisted: their stage's mean, blurred towards all outcomes alike."""
+        mean = exact @ self._mixing.T
+        overall = exact.mean(axis=1, keepdims=True)
+        return np.concatenate([exact, (1 - _UNLISTED_BLUR) * mean + _UNLISTED_BLUR * overall], axis=1)
+
+    def _draws(self, key: str) -> Floats:
+        if key not in self._numbers:
+            listed = np.asarray(self.tables.numbers[key], dtype=float)
+            random = np.random.default_rng(SEED)
+            rows = [
+                listed[random.choice(len(weights), listed.shape[1], p=weights), np.arange(listed.shape[1])]
+                for weights in self._mixing
+            ]
+            self._numbers[key] = np.concatenate([listed, np.array(rows)])
+        return self._numbers[key]
+
+    def _axis(self, offer: Offer) -> tuple[Axis, Floats]:
+        reading = offer.measurement.reading
+        assert reading is not None
+        key = f"{reading.point}.{reading.quantity}"
+        return Axis.for_values(np.asarray(self.tables.healthy[key], dtype=float)), self._draws(key)
+
+    def _of_reading(self, offer: Offer, reading: TypedReading) -> Floats:
+        axis, draws = self._axis(offer)
+        reliability = offer.measurement.reliability
+        if reading.shape == "unsure":
+            return np.ones(len(self.hypotheses))
+        if reading.shape in ("value", "none") and not reading.wandering:
+            return density(axis, draws, reading.low, reliability)
+        low, high = reading.low, reading.high
+        if reading.shape == "overload":
+            low, high = 20 * axis.knee / 0.06, np.inf
+        elif low == high:
+            low, high = low - 0.1 * abs(low) - axis.knee, high + 0.1 * abs(high) + axis.knee
+        return reliability * between(axis, draws, low, high) + (1 - reliability) * 0.2
+
+    def _number_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:
+        axis, draws = self._axis(offer)
+        if offer.id not in self._bins:
+            reading = offer.measurement.reading
+            assert reading is not None
+            key = f"{reading.point}.{reading.quantity}"
+            healthy = np.asarray(self.tables.healthy[key], dtype=float)
+            self._bins[offer.id] = bins_for(axis, healthy, draws, reading.unit)
+        bins = self._bins[offer.id]
+        edges = [-np.inf, *bins.edges, np.inf]
+        rows = [between(axis, draws, a, b) for a, b in zip(edges, edges[1:], strict=False)]
+        return bins.labels, _mixed(np.stack(rows), offer.measurement.reliability)
+
+    def _target_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:
+        name = str(offer.measurement.observe)
+        rows = _EXCHANGE if name == "exchange-tube" else _PART_TEST
+        kinds = [_relation(h, offer.target, self.chassis) for h in self.hypotheses]
+        exact = np.array([rows[kind] for kind in kinds]).T
+        return PER_TARGET[name], _mixed(exact, offer.measurement.reliability)
+
+
+_EXCHANGE = {
+    "itself": (0.93, 0.05, 0.02),
+    "contact": (0.45, 0.35, 0.20),
+    "neighbour": (0.01, 0.09, 0.90),
+    "elsewhere": (0.002, 0.018, 0.98),
+    "unlisted": (0.05, 0.10, 0.85),
+}
+"""Cured, changed, same: our judgement of what an exchange shows, no source."""
+_PART_TEST = {
+    "itself": (0.93, 0.07),
+    "contact": (0.30, 0.70),
+    "neighbour": (0.03, 0.97),
+    "elsewhere": (0.03, 0.97),
+    "unlisted": (0.03, 0.97),
+}
+"""Bad, good: our judgement of what a part test shows, no source."""
+
+
+def _relation(hypothesis: Hypothesis, target: str, chassis: Chassis) -> str:
+    if hypothesis.owner == target:
+        return "contact" if hypothesis.mode in ("bad-contact", "dirty") else "itself"
+    if not hypothesis.part:
+        return "unlisted"
+    return "neighbour" if hypothesis.stage in _stages_of(target, chassis) else "elsewhere"
+
+
+def _stages_of(target: str, chassis: Chassis) -> Iterable[str]:
+    if target in chassis.parts:
+        return (chassis.parts[target].stage,)
+    return tuple(section.stage for section in chassis.tubes[target].sections.values())
+
+
+def _mixed(exact: Floats, reliability: float) -> Floats:
+    """Return the outcome table as a person reports it: now and then any other outcome is named."""
+    return np.asarray(reliability * exact + (1 - reliability) / exact.shape[0], dtype=float)

@@ -1,0 +1,75 @@
+# SPDX-License-Identifier: MIT
+"""How likely a reading is, given what the virtual chassis reads under each fault.
+
+Readings are spread out on a signed-log axis: near zero it is linear, far from it logarithmic, so that a
+few per cent weigh the same at 3 V and at 300 V.  Each drawn value counts as a small hill whose width
+covers the instrument and what tolerance draws leave out.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Axis", "between", "density"]
+
+Floats = NDArray[np.float64]
+
+WIDTH = 0.055
+"""Standard deviation of a hill on the axis: about 5.5 % of a reading."""
+_SPAN = 12.0
+
+
+class Axis:
+    """The signed-log axis of one measurement."""
+
+    def __init__(self, knee: float) -> None:
+        """Be linear below ``knee`` and logarithmic above it."""
+        self.knee = knee
+
+    @classmethod
+    def for_values(cls, healthy: Floats) -> Axis:
+        """Return the axis that suits a point's healthy readings."""
+        middle = float(np.median(np.abs(healthy)))
+        return cls(max(0.06 * middle, 1e-9))
+
+    def place(self, value: Floats | float) -> Floats:
+        """Return where a value stands on the axis.
+
+        Example:
+            >>> round(float(Axis(1.0).place(0.0)), 1), round(float(Axis(1.0).place(-10.0)), 1)
+            (0.0, -3.0)
+        """
+        return np.arcsinh(np.asarray(value, dtype=float) / self.knee)
+
+
+def density(axis: Axis, draws: Floats, value: float, reliability: float) -> Floats:
+    """Return the likelihood of a reading under each hypothesis, relative to a width of one hill.
+
+    Args:
+        axis: The axis of the measurement.
+        draws: Readings under each hypothesis, shape (hypotheses, draws).
+        value: The reading.
+        reliability: How often the observer gets it right; the rest is spread over the whole axis.
+    Returns:
+        Shape (hypotheses,), above 0 and at most 1.
+    """
+    away = (axis.place(draws) - axis.place(value)) / WIDTH
+    near = np.exp(-0.5 * away * away).mean(axis=1)
+    floor = WIDTH * math.sqrt(2.0 * math.pi) / _SPAN
+    return np.asarray(reliability * near + (1.0 - reliability) * floor, dtype=float)
+
+
+def between(axis: Axis, draws: Floats, low: float, high: float) -> Floats:
+    """Return the probability under each hypothesis that a reading falls between two bounds."""
+    places = axis.place(draws)
+    return np.asarray(_below(axis, places, high) - _below(axis, places, low), dtype=float)
+
+
+def _below(axis: Axis, places: Floats, bound: float) -> Floats:
+    if math.isinf(bound):
+        return np.full(places.shape[0], 1.0 if bound > 0 else 0.0)
+    steps = np.clip((axis.place(bound) - places) / (WIDTH * 0.5513), -40.0, 40.0)
+    return np.asarray((1.0 / (1.0 + np.exp(-steps))).mean(axis=1), dtype=float)

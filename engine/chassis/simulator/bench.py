@@ -1,0 +1,134 @@
+# SPDX-License-Identifier: MIT
+"""How the virtual set stands on the bench, and what came out of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.parts import Batch, Value
+from backporch.engine.circuits.formula import Step, explain
+
+__all__ = ["Bench", "Result", "Run"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Mains, signal and what has been clamped; with ``record`` every computation is noted."""
+
+    mains_v: float | None = None
+    """Mains instead of the rated ones [V]."""
+    signal: Literal["pattern", "none"] = "pattern"
+    positions: Mapping[str, float] = field(default_factory=dict)
+    """Where controls stand, by part name; the others stand as in the chassis file."""
+    clamps: frozenset[str] = frozenset()
+    """What is held: "agc" by a bias supply, "afc" by grounding the line, "source" by a proved one."""
+    record: bool = False
+
+    def with_clamp(self, *names: str) -> Bench:
+        """Return the same bench with one more thing held."""
+        return replace(self, clamps=self.clamps | set(names))
+
+
+@dataclass(frozen=True)
+class Result:
+    """What the virtual set shows: readings by "point.quantity", the picture, and the way there."""
+
+    values: Mapping[str, Floats]
+    """True value at each point, shape (draws,)."""
+    source_ohm: Mapping[str, Floats]
+    """Resistance behind each direct voltage, which a meter loads."""
+    picture: Mapping[str, Floats]
+    """Picture state, shape (draws,), see :mod:`backporch.engine.chassis.picture_state`."""
+    inner: Mapping[str, Floats]
+    """Quantities between the stages that observations look at."""
+    steps: Mapping[str, tuple[Step, ...]]
+    """For a recorded single run: the computations behind each point, in order."""
+    batch: Batch
+
+    @property
+    def draws(self) -> int:
+        """Number of sets."""
+        return self.batch.draws
+
+
+class Run:
+    """One simulation while it is going on: parts in, values out."""
+
+    def __init__(self, chassis: Chassis, batch: Batch, bench: Bench) -> None:
+        """Start with nothing computed."""
+        self.chassis = chassis
+        self.batch = batch
+        self.bench = bench
+        self.values: dict[str, Floats] = {}
+        self.source_ohm: dict[str, Floats] = {}
+        self.picture: dict[str, Floats] = {}
+        self.inner: dict[str, Floats] = {}
+        self.steps: dict[str, tuple[Step, ...]] = {}
+        self._chapter: list[Step] = []
+
+    def figure(self, name: str, default: float) -> float:
+        """Return a design figure of the chassis file."""
+        found = self.chassis.figures.get(name, default)
+        return float(found)
+
+    def circuit(self, stage: str) -> str:
+        """Return how a stage is built, or "" where the chassis has none."""
+        return self.chassis.stages[stage].circuit if stage in self.chassis.stages else ""
+
+    def calc(self, function: Callable[..., Any], label: str = "", **arguments: Any) -> Any:
+        """Compute by a formula of the circuits; in a recorded run the step is kept."""
+        result = function(**arguments)
+        if self.bench.record and self.batch.draws == 1:
+            self._chapter.append(_step(function, label, arguments, result))
+        return result
+
+    def put(self, point: str, quantity: str, value: Value, source_ohm: Value = 0.0) -> None:
+        """Say what stands at a point, and take the computations since the last point as its way there."""
+        key = f"{point}.{quantity}"
+        self.values[key] = self.full(value)
+        self.source_ohm[key] = self.full(source_ohm)
+        if self._chapter:
+            self.steps[key] = tuple(self._chapter)
+            self._chapter = []
+
+    def full(self, value: Value) -> Floats:
+        """Return a value as one number for each draw."""
+        return np.broadcast_to(np.asarray(value, dtype=float), (self.batch.draws,))
+
+    def show(self, **quantities: Value) -> None:
+        """Set quantities of the picture state."""
+        for name, value in quantities.items():
+            self.picture[name] = self.full(value)
+
+    def keep(self, **quantities: Value) -> None:
+        """Keep quantities that other stages and the observations need."""
+        for name, value in quantities.items():
+            self.inner[name] = self.full(value)
+
+    def result(self) -> Result:
+        """Return what came out."""
+        return Result(
+            self.values, self.source_ohm, self.picture, self.inner, self.steps, self.batch
+        )
+
+
+def _step(function: Callable[..., Any], label: str, arguments: Mapping[str, Any], result: Any) -> Step:
+    from backporch.engine.units import unit_of_name
+
+    plain = {name: _single(value) for name, value in arguments.items()}
+    step = explain(function, plain, _single(result), result_unit=unit_of_name(function.__name__))
+    return replace(step, quantity=label or step.quantity)
+
+
+def _single(value: Any) -> Any:
+    if isinstance(value, np.ndarray):
+        return float(value.flat[0]) if value.size else value
+    return value
