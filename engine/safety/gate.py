@@ -1,0 +1,234 @@
+# SPDX-License-Identifier: MIT
+"""The one gate: may this step be offered now, and what must be done or said before it?
+
+Planner, training, expected values and free-order advice all ask here.  Checks are small functions in
+one list; the first that refuses wins, and every one that only warns adds its cautions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from backporch.engine.safety.state import SafetyState
+
+__all__ = ["CHECKS", "Needs", "PointClass", "Verdict", "gate"]
+
+_INSIDE = ("meter", "scope", "exchange", "part-test", "repair")
+_FROM_AFAR = ("look", "listen")
+_GROUNDED = frozenset({"oscilloscope", "signal-source", "player", "computer"})
+
+
+@dataclass(frozen=True)
+class PointClass:
+    """Whether a point may be measured, up to what, and what to read in its place."""
+
+    rating: Literal["open", "rated", "forbidden"]
+    rated_v: float = 0.0
+    substitute: str = ""
+    because: str = ""
+
+
+@dataclass(frozen=True)
+class Needs:
+    """What a step needs and what it endangers, as the knowledge base says."""
+
+    name: str
+    kind: str
+    power: Literal["on", "off", "either"]
+    hazards: frozenset[str] = frozenset()
+    access: frozenset[str] = frozenset()
+    instruments: frozenset[str] = frozenset()
+    stage: str = ""
+    point: PointClass | None = None
+    instrument_max_v: float = 0.0
+    tube_role: str = ""
+    """"horizontal-output", "picture-tube" or "" for an exchange."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """The gate's word on one step."""
+
+    allowed: bool
+    cautions: tuple[str, ...] = ()
+    """Keys of cautions to read before the step, in a fixed order."""
+    first: tuple[str, ...] = ()
+    """Bench states to reach before it."""
+    check: str = ""
+    """Name of the check that refused."""
+    because: str = ""
+    instead: str = ""
+
+
+@dataclass(frozen=True)
+class _Refusal:
+    because: str
+    instead: str
+
+
+Check = Callable[[Needs, SafetyState], _Refusal | None]
+
+
+def _mains_derived_anode(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.high_voltage_source in ("mains", "unknown") and step.power == "on" and step.kind not in _FROM_AFAR:
+        return _Refusal(
+            "An anode supply made from the mains can kill at a touch; no live steps are given on it.",
+            "Leave live work on this supply to a qualified person; look and listen from outside.",
+        )
+    return None
+
+
+def _alarm(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.alarms and step.power == "on" and "output-screen-lifted" not in step.access:
+        return _Refusal(
+            "Smoke, arcing, a red plate or a violet haze was reported.",
+            "Off at the plug. Find the cause with the set off, or by readings with the screen feed of the "
+            "horizontal output tube lifted.",
+        )
+    return None
+
+
+def _cold_check_first(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.cold_check_due and step.power == "on":
+        return _Refusal(
+            "The set has not been checked cold since it was stored or worked on.",
+            "Do the cold check first: backporch cold-check.",
+        )
+    return None
+
+
+def _live_chassis(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.live_chassis and step.power == "on" and step.kind in _INSIDE:
+        return _Refusal(
+            "The chassis is, or may be, connected to the mains.",
+            "Run the set from an isolating transformer of enough rating, and measure chassis to earth first.",
+        )
+    return None
+
+
+def _earthed_instrument(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.live_chassis and step.instruments & _GROUNDED:
+        return _Refusal(
+            "An earthed instrument, player or computer on a live chassis shorts the mains through its lead.",
+            "Isolating transformer for the set first; otherwise a battery or differential instrument.",
+        )
+    return None
+
+
+def _forbidden_point(step: Needs, state: SafetyState) -> _Refusal | None:  # noqa: ARG001
+    if step.point is not None and step.point.rating == "forbidden":
+        return _Refusal(step.point.because, step.point.substitute)
+    return None
+
+
+def _rated_point(step: Needs, state: SafetyState) -> _Refusal | None:  # noqa: ARG001
+    if step.point is not None and step.point.rating == "rated" and step.instrument_max_v < step.point.rated_v:
+        return _Refusal(
+            f"This point may reach {step.point.rated_v:.0f} V, more than the instrument takes.",
+            step.point.substitute or "Use a probe rated for it.",
+        )
+    return None
+
+
+def _alone(step: Needs, state: SafetyState) -> _Refusal | None:
+    dangerous = "high-voltage" in step.hazards or state.live_chassis
+    if state.company != "accompanied" and step.power == "on" and dangerous and step.kind in _INSIDE:
+        return _Refusal(
+            "Nobody is near who can pull the plug.",
+            "Wait until somebody is, or take a reading that needs no live high-voltage work.",
+        )
+    return None
+
+
+def _metal_cone(step: Needs, state: SafetyState) -> _Refusal | None:
+    near = step.hazards & {"implosion", "high-voltage"}
+    if state.envelope in ("metal-cone", "unknown") and near and step.power == "on" and step.kind not in _FROM_AFAR:
+        return _Refusal(
+            "The cone of a metal-cone tube carries the full anode voltage on its outside.",
+            "Keep away from the tube with the set on; infer from boosted B+ and cathode current.",
+        )
+    return None
+
+
+def _through_a_limiter(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.supply_aid in ("lamp-limiter", "variable") and step.power == "on" and step.kind in ("meter", "scope"):
+        return _Refusal(
+            "Readings through a lamp or at low mains tell only whether there is a short.",
+            "When the lamp shows no short, go to full mains and read then.",
+        )
+    return None
+
+
+def _exchange_live(step: Needs, state: SafetyState) -> _Refusal | None:  # noqa: ARG001
+    if step.kind == "exchange" and step.power == "on":
+        return _Refusal(
+            "A tube is never pulled or fitted with the set on.",
+            "Off at the plug, cool, discharged; then exchange.",
+        )
+    return None
+
+
+def _output_tube_without_drive(step: Needs, state: SafetyState) -> _Refusal | None:
+    if (
+        step.kind == "exchange"
+        and step.tube_role == "horizontal-output"
+        and "horizontal-drive" not in state.proved
+    ):
+        return _Refusal(
+            "A good output tube in a stage without drive is destroyed within a minute.",
+            "Prove the drive and the grid bias first, with the screen feed lifted.",
+        )
+    return None
+
+
+CHECKS: Mapping[str, Check] = {
+    "mains-derived-anode": _mains_derived_anode,
+    "alarm": _alarm,
+    "cold-check-first": _cold_check_first,
+    "forbidden-point": _forbidden_point,
+    "rated-point": _rated_point,
+    "earthed-instrument": _earthed_instrument,
+    "live-chassis": _live_chassis,
+    "metal-cone": _metal_cone,
+    "alone": _alone,
+    "through-a-limiter": _through_a_limiter,
+    "exchange-live": _exchange_live,
+    "output-tube-without-drive": _output_tube_without_drive,
+}
+"""Every check by name, in the order in which they are asked."""
+
+
+def gate(step: Needs, state: SafetyState) -> Verdict:
+    """Return whether ``step`` may be offered in ``state``, with what to read and do before it.
+
+    Example:
+        >>> gate(Needs("read-plate", "meter", "on"), SafetyState()).allowed
+        False
+    """
+    for name, check in CHECKS.items():
+        refusal = check(step, state)
+        if refusal is not None:
+            return Verdict(False, check=name, because=refusal.because, instead=refusal.instead)
+    return Verdict(True, cautions=tuple(_cautions(step, state)), first=tuple(_first(step, state)))
+
+
+def _cautions(step: Needs, state: SafetyState) -> Iterator[str]:
+    inside = step.kind in _INSIDE or step.access
+    if inside and state.charged and (step.hazards & {"high-voltage", "stored-charge"} or step.power == "off"):
+        yield "charged-tube"
+    if step.power == "on" and step.kind in _INSIDE:
+        yield "one-hand"
+        if state.chassis_return != "isolated":
+            yield "isolated-is-not-harmless"
+    yield from sorted(step.hazards)
+    if state.rig and step.hazards & {"high-voltage", "stored-charge"}:
+        yield "two-tubes"
+
+
+def _first(step: Needs, state: SafetyState) -> Iterator[str]:
+    if step.power == "off" and state.power != "off":
+        yield "set-off"
+    if step.power == "off" and state.charged and step.hazards & {"high-voltage", "stored-charge"}:
+        yield "set-off-discharged"
