@@ -79,6 +79,22 @@ class Run:
         found = self.chassis.figures.get(name, default)
         return float(found)
 
+    def position(self, stage: str, role: str) -> Value:
+        """Return where a control stands: as it is held on the bench, or as it was left."""
+        names = self.batch.names
+        index = names.by_role.get((stage, role))
+        if index is not None and names.names[index] in self.bench.positions:
+            return self.bench.positions[names.names[index]]
+        return self.batch.position(stage, role)
+
+    def trim(self, name: str) -> Value:
+        """Return the factor by which somebody set a control so that the healthy set was right."""
+        return self.batch.trims.get(name, 1.0)
+
+    def inside(self, name: str, default: float = 0.0) -> Floats:
+        """Return a quantity that another stage kept."""
+        return self.inner.get(name, self.full(default))
+
     def circuit(self, stage: str) -> str:
         """Return how a stage is built, or "" where the chassis has none."""
         return self.chassis.stages[stage].circuit if stage in self.chassis.stages else ""
