@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +40,7 @@ def bins_for(axis: Axis, healthy: Floats, draws: Floats, unit: str) -> Bins:
     flat = draws.ravel()
     under, over = flat[flat < low], flat[flat > high]
     edges = [*_split(axis, under, low, -1), low, high, *_split(axis, over, high, 1)]
-    return Bins(tuple(edges), _labels(edges, low, high, unit), low, high)
+    return Bins(tuple(edges), _labels(edges, low, unit), low, high)
 
 
 def _band(axis: Axis, healthy: Floats) -> tuple[float, float]:
@@ -59,10 +60,10 @@ def _split(axis: Axis, outside: Floats, edge: float, sign: int) -> list[float]:
     return [float(np.sinh(float(axis.place(edge)) + sign * cut) * axis.knee)]
 
 
-def _labels(edges: list[float], low: float, high: float, unit: str) -> tuple[str, ...]:
+def _labels(edges: list[float], low: float, unit: str) -> tuple[str, ...]:
     shown = [show(edge, unit, 2) for edge in edges]
     names = [f"below {shown[0]}"]
-    for left, right, first in zip(shown, shown[1:], edges, strict=False):
+    for (left, right), first in zip(pairwise(shown), edges, strict=False):
         tail = " (healthy)" if first == low else ""
         names.append(f"{left} to {right}{tail}")
     return (*names, f"above {shown[-1]}")

@@ -68,7 +68,7 @@ def _code_hash() -> bytes:
 
 def _read(path: Path) -> Tables | None:
     try:
-        with np.load(path, allow_pickle=False) as archive:
+        with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
             tables: dict[str, dict[str, np.ndarray]] = {field.name: {} for field in fields(Tables)}
             for name in archive.files:
                 table, _, key = name.partition("|")

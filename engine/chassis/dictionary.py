@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
@@ -99,9 +100,7 @@ def _faulty(base: Batch, hypotheses: Sequence[Hypothesis], seed: int) -> Batch:
 
 
 def _tables_of(result: Result, draws: int) -> Tables:
-    numbers = {
-        key: as_read(result, key).reshape(-1, draws).astype(np.float32) for key in sorted(result.values)
-    }
+    numbers = {key: as_read(result, key).reshape(-1, draws).astype(np.float32) for key in sorted(result.values)}
     outcomes = {name: _frequencies(observe(name, result), len(OBSERVATIONS[name]), draws) for name in OBSERVATIONS}
     picture = {key: v.reshape(-1, draws).astype(np.float32) for key, v in sorted(result.picture.items())}
     return Tables(numbers, {}, outcomes, {}, picture)
@@ -112,9 +111,7 @@ def _frequencies(indices: NDArray[np.intp], count: int, draws: int) -> NDArray[n
     return np.stack([(table == n).mean(axis=1) for n in range(count)]).astype(np.float32)
 
 
-def _joined(
-    pieces: Sequence[Mapping[str, NDArray[np.float32]]], axis: int
-) -> dict[str, NDArray[np.float32]]:
+def _joined(pieces: Sequence[Mapping[str, NDArray[np.float32]]], axis: int) -> dict[str, NDArray[np.float32]]:
     return {key: np.concatenate([piece[key] for piece in pieces], axis=axis) for key in pieces[0]}
 
 
@@ -148,9 +145,7 @@ class Dictionary:
 
     def prior(self, condition: str, last_event: str, renewed: Collection[str] = frozenset()) -> Floats:
         """Return the probability of each hypothesis before anything is seen; sums to 1."""
-        return priors(
-            self.hypotheses, self.library, condition=condition, last_event=last_event, renewed=renewed
-        )
+        return priors(self.hypotheses, self.library, condition=condition, last_event=last_event, renewed=renewed)
 
     def likelihood(self, offer: str, answer: str | TypedReading) -> Floats:
         """Return how likely an answer is under each hypothesis, shape (hypotheses,), above 0.
@@ -170,7 +165,7 @@ class Dictionary:
         labels, table = self.outcome_table(offer)
         if answer not in labels:
             raise UnknownWord("outcome", answer, labels)
-        return table[list(labels).index(answer)]
+        return np.asarray(table[list(labels).index(answer)], dtype=float)
 
     def outcome_table(self, offer: str) -> tuple[tuple[str, ...], Floats]:
         """Return the outcomes of an offer and their probability, shape (outcomes, hypotheses)."""
@@ -269,7 +264,7 @@ class Dictionary:
             self._bins[offer.id] = bins_for(axis, healthy, draws, reading.unit)
         bins = self._bins[offer.id]
         edges = [-np.inf, *bins.edges, np.inf]
-        rows = [between(axis, draws, a, b) for a, b in zip(edges, edges[1:], strict=False)]
+        rows = [between(axis, draws, a, b) for a, b in pairwise(edges)]
         return bins.labels, _mixed(np.stack(rows), offer.measurement.reliability)
 
     def _target_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:

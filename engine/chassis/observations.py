@@ -197,7 +197,7 @@ def _free_channel(r: Result) -> Indices:
 
 
 def _hum_bars(r: Result) -> Indices:
-    seen = _raster(r) & (r.picture["hum_depth"] > 0.12)
+    seen = _raster(r) & (r.picture["hum_depth"] > 0.06)
     return np.where(seen, np.clip(np.rint(r.picture["hum_bars"]), 0, 2), 0)
 
 

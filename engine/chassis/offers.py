@@ -38,9 +38,7 @@ def all_offers(chassis: Chassis, library: Library) -> dict[str, Offer]:
 
 
 def _suits(chassis: Chassis, measurement: Measurement) -> bool:
-    return all(
-        str(getattr(chassis, trait, "")) in allowed for trait, allowed in measurement.traits.items()
-    )
+    return all(str(getattr(chassis, trait, "")) in allowed for trait, allowed in measurement.traits.items())
 
 
 def _offers_of(name: str, measurement: Measurement, chassis: Chassis) -> Iterator[Offer]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from types import MappingProxyType
+from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,7 +34,7 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
-Value = Floats | float
+Value: TypeAlias = "NDArray[Any] | float"
 
 OPEN_OHM = 1e9
 
@@ -66,6 +67,8 @@ class PartNames:
     tolerances: tuple[float, ...]
     positions: tuple[float | None, ...]
     kinds: tuple[str, ...]
+    watts: tuple[float, ...]
+    """Power rating of each part, 0 where the file gives none."""
     by_role: Mapping[tuple[str, str], int]
     tube_of: Mapping[str, str]
 
@@ -153,6 +156,11 @@ class Batch:
         """Return the resistance of an open winding or diode in a role, a milliohm when it is whole."""
         return np.maximum(self.parameter(stage, role, "resistance_ohm"), 1e-3)
 
+    def watts(self, stage: str, role: str, default: float) -> float:
+        """Return the power rating in a role."""
+        index = self.names.by_role.get((stage, role))
+        return default if index is None else self.names.watts[index] or default
+
     def position(self, stage: str, role: str) -> Value:
         """Return where a control stands, 0 to 1, or how far a magnet is from its place."""
         index = self.names.by_role.get((stage, role))
@@ -192,9 +200,17 @@ def part_names(chassis: Chassis) -> PartNames:
         tolerances=tuple(row[2] for row in rows),
         positions=tuple(row[3] for row in rows),
         kinds=tuple(row[7] for row in rows),
+        watts=tuple(_watts(chassis, row[0]) for row in rows),
         by_role=MappingProxyType({(row[4], row[5]): n for n, row in enumerate(rows)}),
         tube_of=MappingProxyType({row[0]: row[6] for row in rows if row[6]}),
     )
+
+
+def _watts(chassis: Chassis, name: str) -> float:
+    part = chassis.parts.get(name)
+    if part is None or part.rating is None or not part.rating.endswith("W"):
+        return 0.0
+    return parse(part.rating, "W")
 
 
 def healthy_batch(chassis: Chassis, faults: Sequence[Fault] = (), *, severity: float = 0.5) -> Batch:
@@ -229,9 +245,7 @@ def draw_batch(
     return Batch(names, spread, mains)
 
 
-def fault_parameters(
-    names: PartNames, fault: Fault, severity: Floats
-) -> Iterable[tuple[tuple[int, str], Floats]]:
+def fault_parameters(names: PartNames, fault: Fault, severity: Floats) -> Iterable[tuple[tuple[int, str], Floats]]:
     """Give each parameter that a fault changes, at severities from 0 (low end of its range) to 1.
 
     The effects of one mode are drawn together: a worse part is worse in all of them.
@@ -253,9 +267,7 @@ def _effect_values(effect: Effect, severity: Floats) -> Floats:
     return np.asarray(low + (high - low) * severity, dtype=float)
 
 
-def with_fault_draws(
-    base: Batch, faults: Sequence[Fault | None], seed: int
-) -> Batch:
+def with_fault_draws(base: Batch, faults: Sequence[Fault | None], seed: int) -> Batch:
     """Return every fault on every set of ``base``: draw ``f * base.draws + k`` is fault f on set k.
 
     Severities are stratified over the draws of each fault, so that a few cover the range.

@@ -91,6 +91,8 @@ PICTURE: dict[str, Quantity] = {
     "corona": Quantity(0.0, "hissing and ozone at the high-voltage parts, 0 to 1"),
     "burning": Quantity(0.0, "smell or smoke of an overloaded part, 0 to 1"),
     "fuse_blown": Quantity(0.0, "1 when the fuse has gone"),
+    "unrest_tapped": Quantity(0.0, "how much the fault answers to tapping tubes and moving leads, 0 to 1"),
+    "unrest_control": Quantity(0.0, "how much a control crackles and jumps when it is turned, 0 to 1"),
     "b_plus": Quantity(1.0, "B+ against a healthy set"),
     "supply_current": Quantity(1.0, "mains current against a healthy set"),
 }

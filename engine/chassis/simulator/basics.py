@@ -11,6 +11,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from backporch.engine.chassis.parts import Value
 from backporch.engine.circuits.formula import formula
 
 __all__ = [
@@ -27,7 +28,6 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
-Value = Floats | float
 
 
 @formula("supply_v * lower_ohm / (upper_ohm + lower_ohm)")
@@ -106,6 +106,6 @@ def emission_at_heater(heater: Value) -> Value:
     return np.asarray(share, dtype=float)
 
 
-def smooth_step(value: Value, low: float, high: float) -> Value:
+def smooth_step(value: Value, low: Value, high: Value) -> Value:
     """Return 0 below ``low``, 1 above ``high``, and a straight line between."""
     return np.clip((value - low) / (high - low), 0.0, 1.0)

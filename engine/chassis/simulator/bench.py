@@ -131,9 +131,7 @@ class Run:
 
     def result(self) -> Result:
         """Return what came out."""
-        return Result(
-            self.values, self.source_ohm, self.picture, self.inner, self.steps, self.batch
-        )
+        return Result(self.values, self.source_ohm, self.picture, self.inner, self.steps, self.batch)
 
 
 def _step(function: Callable[..., Any], label: str, arguments: Mapping[str, Any], result: Any) -> Step:

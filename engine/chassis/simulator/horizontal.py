@@ -21,8 +21,8 @@ from backporch.engine.chassis.simulator.basics import (
 )
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.power import emission
-from backporch.engine.circuits.flyback import effective_inductance_h, retrace, shorted_turns
-from backporch.engine.circuits.flyback_boost import boost, scan_loss_ohm
+from backporch.engine.circuits.flyback import Retrace, effective_inductance_h, retrace, shorted_turns
+from backporch.engine.circuits.flyback_boost import Boost, boost, scan_loss_ohm
 from backporch.engine.circuits.flyback_yoke import folded_share, yoke_current_a
 
 __all__ = ["drive", "high_voltage", "oscillator", "output_stage"]
@@ -44,10 +44,17 @@ def oscillator(run: Run) -> None:
     loads = batch.ohms(stage, "plate-load"), batch.ohms(stage, "plate-load-2")
     bad_contact = np.maximum(batch.contact(stage, "oscillator"), batch.contact(stage, "oscillator-2"))
     alive = (
-        (first > 0.2) & (second > 0.2) & (rail > 50) & (loads[0] < 1e6) & (loads[1] < 3e6)
-        & (batch.ohms(stage, "cathode") < 50e3) & (coupling > 2e-12) & (batch.leak(stage, "coupling") > 20e3)
+        (first > 0.2)
+        & (second > 0.2)
+        & (rail > 50)
+        & (loads[0] < 1e6)
+        & (loads[1] < 3e6)
+        & (batch.ohms(stage, "cathode") < 50e3)
+        & (coupling > 2e-12)
+        & (batch.leak(stage, "coupling") > 20e3)
         & (batch.parameter(stage, "oscillator", "leakage_ohm") > 1e5)
-        & (batch.parameter(stage, "oscillator-2", "leakage_ohm") > 1e5) & (bad_contact < 1e5)
+        & (batch.parameter(stage, "oscillator-2", "leakage_ohm") > 1e5)
+        & (bad_contact < 1e5)
     )
     swing = 4.0 * (loads[0] / 15e3) ** 0.6 * np.maximum(first, 0.05) ** 0.5
     rates = {}
@@ -55,14 +62,14 @@ def oscillator(run: Run) -> None:
         track = batch.ohms(stage, "hold", 0.0)
         fixed = batch.ohms(stage, "grid-resistor")
         leak = batch.leak(stage, "coupling")
-        grid = parallel_ohm(fixed + track * position, leak * 2.0)
+        grid = parallel_ohm(fixed + track * position + batch.contact(stage, "hold"), leak * 2.0)
         long_s = grid * coupling * np.log1p(swing)
         rates[name] = 1.0 / (long_s + 6.3e-6) * run.trim("horizontal-rate")
     rate = rates["set"]
-    leak_shift = batch.leak("horizontal-afc", "filter-capacitor")
-    del leak_shift
     run.keep(line_free_hz=rate, line_alive=alive, line_hz=line_rate(run))
-    run.show(line_hold_low_hz=np.where(alive, rates["low"], 0.0), line_hold_high_hz=np.where(alive, rates["high"], 0.0))
+    run.show(
+        line_hold_low_hz=np.where(alive, rates["low"], 0.0), line_hold_high_hz=np.where(alive, rates["high"], 0.0)
+    )
     plate = rail - np.where(alive, 0.4, 0.12) * rail * np.minimum(loads[1] / 100e3, 1.3) ** 0.5
     run.put("horizontal-oscillator-plate", "dc", np.where(second > 0.02, plate, rail))
     run.put("horizontal-oscillator-plate", "pp", np.where(alive, 0.55 * rail, 0.0))
@@ -106,7 +113,10 @@ def _bias(run: Run, at_grid: Floats, grid_leak: Value) -> None:
     shorted = batch.parameter(output, "output", "leakage_ohm")
     kept = shorted / (shorted + 30e3)
     at_grid = at_grid * kept * grid_leak / (grid_leak + 2 * batch.contact(output, "output"))
-    made = -0.33 * at_grid * smooth_step(grid_leak, 0.0, 200e3) * np.minimum(grid_leak / 470e3, 1.0) ** 0.15
+    held = 0.12 * smooth_step(np.log10(np.maximum(grid_leak, 1.0) / 470e3), 0.25, 1.5)
+    made = (
+        -(0.33 + held) * at_grid * smooth_step(grid_leak, 0.0, 200e3) * np.minimum(grid_leak / 470e3, 1.0) ** 0.15
+    )
     bias = np.where(emission(run, output, "output") > 0.02, made + rise, rise - 0.45 * at_grid)
     bias = np.minimum(bias, 2.0 + 0.02 * bias)
     run.keep(output_bias_v=bias, output_drive_v=at_grid)
@@ -120,21 +130,44 @@ def output_stage(run: Run) -> None:
     peak, drive_a, steady_a = _tube_current(run, screen_v)
     winding = _winding(run)
     line = run.calc(
-        retrace, "retrace", scan_v=1.0, inductance_h=winding["henries"], tuning_f=winding["tuning"],
-        line_hz=winding["rate"], loss_ohm=winding["shunt"],
+        retrace,
+        "retrace",
+        scan_v=1.0,
+        inductance_h=winding["henries"],
+        tuning_f=winding["tuning"],
+        line_hz=winding["rate"],
+        loss_ohm=winding["shunt"],
     )
     loss = scan_loss_ohm(
-        trace_s=line.trace_s, pulse_ratio=line.ratio, line_hz=winding["rate"], shunt_ohm=winding["shunt"],
-        yoke_ohm=winding["yoke_ohm"], yoke_h=winding["yoke_h"], yoke_share=run.figure("yoke_share", 0.8),
+        trace_s=line.trace_s,
+        pulse_ratio=line.ratio,
+        line_hz=winding["rate"],
+        shunt_ohm=winding["shunt"],
+        yoke_ohm=winding["yoke_ohm"],
+        yoke_h=winding["yoke_h"],
+        yoke_share=run.figure("yoke_share", 0.8),
     )
     found = run.calc(
-        boost, "boosted B+", supply_v=supply, drive_a=drive_a, plate_ratio=run.figure("plate_ratio", 1.8),
-        loss_ohm=loss, load_ohm=_boost_load(run), inductance_h=winding["henries"], trace_s=line.trace_s,
-        line_hz=winding["rate"], knee_v=run.figure("knee_v", 45.0), damper_ohm=_damper_ohm(run), peak_a=peak,
-        leak_ohm=_boost_leak(run), pulse_load_a=run.figure("beam_a", 120e-6) * run.figure("high_voltage_ratio", 6.0)
-        * line.ratio, steady_a=steady_a, boost_f=_boost_farads(run), returned_share=line.returned_share,
+        boost,
+        "boosted B+",
+        supply_v=supply,
+        drive_a=drive_a,
+        plate_ratio=run.figure("plate_ratio", 1.8),
+        loss_ohm=loss,
+        load_ohm=_boost_load(run),
+        inductance_h=winding["henries"],
+        trace_s=line.trace_s,
+        line_hz=winding["rate"],
+        knee_v=run.figure("knee_v", 45.0),
+        damper_ohm=_damper_ohm(run),
+        peak_a=peak,
+        leak_ohm=_boost_leak(run),
+        pulse_load_a=run.figure("beam_a", 120e-6) * run.figure("high_voltage_ratio", 6.0) * line.ratio,
+        steady_a=steady_a,
+        boost_f=_boost_farads(run),
+        returned_share=line.returned_share,
     )
-    _keep_output(run, found, line, winding, drive_a, steady_a)
+    _keep_output(run, found, line, winding, steady_a)
 
 
 def _supply_and_screen(run: Run) -> tuple[Floats, Floats]:
@@ -179,15 +212,21 @@ def _winding(run: Run) -> dict[str, Value]:
     rate = np.clip(run.inner["line_free_hz"], 0.75 * line_rate(run), 1.35 * line_rate(run))
     rate = np.where(np.abs(rate / line_rate(run) - 1.0) < 0.05, line_rate(run), rate)
     open_yoke = batch.opened("horizontal-yoke", "winding") + batch.contact("horizontal-yoke", "connector")
-    short = np.minimum(batch.parameter("horizontal-yoke", "winding", "turns_shorted")
-        + 0.5 * (batch.leak("horizontal-yoke", "balance-capacitor") < 5e3), 0.9)
+    short = np.minimum(
+        batch.parameter("horizontal-yoke", "winding", "turns_shorted")
+        + 0.5 * (batch.leak("horizontal-yoke", "balance-capacitor") < 5e3),
+        0.9,
+    )
     yoke_h = batch.henries("horizontal-yoke", "winding") * (1.0 - 0.75 * short) + open_yoke * 3e-5
     width_h = batch.henries(stage, "width-coil", 1e3) * (0.4 + 1.2 * run.position(stage, "width-coil"))
     width_h = width_h * (1 - 0.8 * batch.parameter(stage, "width-coil", "turns_shorted"))
     width_h = width_h + batch.opened(stage, "width-coil")
     henries = effective_inductance_h(
-        primary_h=batch.henries(stage, "transformer"), yoke_h=yoke_h, yoke_share=run.figure("yoke_share", 0.8),
-        width_h=width_h, width_share_of_turns=run.figure("width_share", 0.12),
+        primary_h=batch.henries(stage, "transformer"),
+        yoke_h=yoke_h,
+        yoke_share=run.figure("yoke_share", 0.8),
+        width_h=width_h,
+        width_share_of_turns=run.figure("width_share", 0.12),
     )
     turns = batch.parameter(stage, "transformer", "turns_shorted")
     shorted = shorted_turns(henries, np.minimum(0.04 * turns, 0.9), 0.4, 0.97, 50e3)
@@ -197,9 +236,14 @@ def _winding(run: Run) -> dict[str, Value]:
     core = parallel_ohm(core, np.maximum(batch.leak(stage, "insulation") * 0.3, 1e3))
     henries = np.where(turns > 0, shorted.inductance_h, henries)
     return {
-        "rate": rate, "henries": henries, "tuning": run.figure("tuning_f", 560e-12) * np.ones(1), "shunt": core,
-        "yoke_h": yoke_h, "yoke_ohm": run.figure("horizontal_yoke_ohm", 14.0) * (1 - 0.5 * short) + open_yoke,
-        "short": short, "open": open_yoke,
+        "rate": rate,
+        "henries": henries,
+        "tuning": run.figure("tuning_f", 560e-12) * np.ones(1),
+        "shunt": core,
+        "yoke_h": yoke_h,
+        "yoke_ohm": run.figure("horizontal_yoke_ohm", 14.0) * (1 - 0.5 * short) + open_yoke,
+        "short": short,
+        "open": open_yoke,
     }
 
 
@@ -214,7 +258,9 @@ def _boost_leak(run: Run) -> Value:
 def _boost_load(run: Run) -> Value:
     """Return what the boosted rail feeds: filter, vertical charging, first anode."""
     batch = run.batch
-    users: Value = parallel_ohm(run.figure("boost_users_ohm", 450e3), batch.leak("damper-boost", "filter-capacitor"))
+    users: Value = parallel_ohm(
+        run.figure("boost_users_ohm", 450e3), batch.leak("damper-boost", "filter-capacitor")
+    )
     first_anode = batch.ohms("picture-tube-supplies", "first-anode-feed") + batch.leak(
         "picture-tube-supplies", "first-anode-bypass"
     )
@@ -230,8 +276,8 @@ def _damper_ohm(run: Run) -> Value:
     return np.minimum(70.0 / tube**1.3 + coil + batch.contact(stage, "damper"), 1e9)
 
 
-def _keep_output(run: Run, found: object, line: object, winding: dict[str, Value], drive_a: Floats, steady_a: Floats) -> None:
-    boost_v, scan_v, plate_a = (np.asarray(getattr(found, n)) for n in ("boost_v", "scan_v", "plate_a"))
+def _keep_output(run: Run, found: Boost, line: Retrace, winding: dict[str, Value], steady_a: Floats) -> None:
+    boost_v, scan_v, plate_a = (np.asarray(v) for v in (found.boost_v, found.scan_v, found.plate_a))
     open_plate = run.batch.opened("flyback-transformer", "transformer") > 1e3
     breakdown = run.batch.parameter("damper-boost", "damper", "heater_cathode_ohm") < 1e6
     scan_v = np.where(open_plate, 0.0, scan_v) * np.where(breakdown, 0.25, 1.0)
@@ -240,19 +286,27 @@ def _keep_output(run: Run, found: object, line: object, winding: dict[str, Value
     plate_a = np.where(open_plate, 0.0, plate_a)
     users = run.inner["boost_users_ohm"]
     filtered = boost_v * users / (users + run.batch.ohms("damper-boost", "filter-resistor"))
-    ratio, trace = np.asarray(getattr(line, "ratio")), np.asarray(getattr(line, "trace_s"))
-    retrace_s = np.asarray(getattr(line, "retrace_s"))
+    ratio, trace, retrace_s = line.ratio, line.trace_s, line.retrace_s
     yoke_v = scan_v * run.figure("yoke_share", 0.8)
     current = yoke_current_a(yoke_v, winding["yoke_h"], trace, np.minimum(winding["yoke_ohm"], 1e9))
     starved = (boost_v < 0.5 * supply) | open_plate
     cathode = plate_a + run.inner["screen_a"]
     run.keep(
-        boost_raw_v=boost_v, boosted_v=filtered, scan_v=scan_v, pulse_v=scan_v * ratio, yoke_pp_a=current,
-        plate_starved=starved, output_cathode_a=cathode, retrace_s=retrace_s, yoke_short=winding["short"],
-        output_plate_w=plate_a * np.clip(found_low(found), 0.0, None) + steady_a * np.maximum(boost_v, 0) * 0.5,
+        boost_raw_v=boost_v,
+        boosted_v=filtered,
+        scan_v=scan_v,
+        pulse_v=scan_v * ratio,
+        yoke_pp_a=current,
+        plate_starved=starved,
+        output_cathode_a=cathode,
+        retrace_s=retrace_s,
+        yoke_short=winding["short"],
+        output_plate_w=plate_a * np.clip(found.plate_low_v, 0.0, None) + steady_a * np.maximum(boost_v, 0) * 0.5,
         branch_fuse_blown=cathode > run.figure("branch_fuse_trips_a", 0.42),
     )
-    run.put("boosted-b-plus", "dc", filtered, parallel_ohm(users, run.batch.ohms("damper-boost", "filter-resistor")))
+    run.put(
+        "boosted-b-plus", "dc", filtered, parallel_ohm(users, run.batch.ohms("damper-boost", "filter-resistor"))
+    )
     run.put("horizontal-output-cathode-current", "amp", cathode)
     blanking = 0.17 / line_rate(run)
     run.show(
@@ -264,13 +318,10 @@ def _keep_output(run: Run, found: object, line: object, winding: dict[str, Value
     run.picture["output_plate_glow"] = np.clip(run.picture["output_plate_glow"], 0.0, 1.0)
     yoke_ohm = run.figure("horizontal_yoke_ohm", 14.0) * (1 - 0.5 * winding["short"]) + winding["open"]
     run.put("horizontal-yoke-resistance", "ohm", np.minimum(yoke_ohm, 1e9))
-    flyback_ohm = run.figure("flyback_ohm", 32.0) * (1 - 0.04 * run.batch.parameter("flyback-transformer", "transformer", "turns_shorted"))
+    flyback_ohm = run.figure("flyback_ohm", 32.0) * (
+        1 - 0.04 * run.batch.parameter("flyback-transformer", "transformer", "turns_shorted")
+    )
     run.put("flyback-resistance", "ohm", flyback_ohm + run.batch.opened("flyback-transformer", "transformer"))
-
-
-def found_low(found: object) -> Floats:
-    """Return the plate voltage at the end of the trace."""
-    return np.asarray(getattr(found, "plate_low_v"), dtype=float)
 
 
 def high_voltage(run: Run) -> None:
@@ -287,7 +338,9 @@ def high_voltage(run: Run) -> None:
     lead = batch.contact(stage, "anode-lead")
     volts = pulse * leak / (leak + inner)
     volts = np.where(batch.parameter(stage, "rectifier", "gas_a") > 3e-4, 0.6 * volts, volts)
-    run.keep(anode_open_v=volts, anode_ohm=np.minimum(inner, 1e13) + lead, nominal_anode_v=run.figure("anode_v", 14e3))
+    run.keep(
+        anode_open_v=volts, anode_ohm=np.minimum(inner, 1e13) + lead, nominal_anode_v=run.figure("anode_v", 14e3)
+    )
     run.show(
         high_voltage_filament=np.clip(filament, 0.0, 1.5),
         arcing=np.where((lead > 1e5) | (batch.leak("flyback-transformer", "insulation") < 1e6), 0.7, 0.0),

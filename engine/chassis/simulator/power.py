@@ -36,7 +36,7 @@ def mains(run: Run) -> None:
     batch, stage = run.batch, "mains-input"
     volts = (run.bench.mains_v or run.chassis.mains_v) * batch.mains
     contacts = sum(batch.contact(stage, role) for role in ("cord", "switch", "fuse", "interlock", "tap"))
-    short = (batch.leak(stage, "line-filter") < 40.0) | (run.inner.get("b_plus_short", np.zeros(1)) > 0.5)
+    short = (batch.leak(stage, "line-filter") < 60.0) | (run.inner.get("b_plus_short", np.zeros(1)) > 0.5)
     set_ohm = run.figure("set_ohm", 65.0)
     at_set = run.calc(divided_v, "mains at the set", supply_v=volts, upper_ohm=contacts, lower_ohm=set_ohm)
     at_set = np.where(short, 0.0, at_set)

@@ -117,7 +117,9 @@ def adjusted(chassis: Chassis, draws: int, seed: int) -> Batch:
         wanted = 0.965 * inner["field_hz"]
         batch = batch.trimmed(
             {
-                "vertical-rate": batch.trims.get("vertical-rate", np.ones(draws)) * wanted / inner["field_free_hz"],
+                "vertical-rate": batch.trims.get("vertical-rate", np.ones(draws))
+                * wanted
+                / inner["field_free_hz"],
                 "horizontal-rate": batch.trims.get("horizontal-rate", np.ones(draws))
                 * inner["line_hz"]
                 / (inner["line_free_hz"] + inner["line_offset_hz"]),

@@ -22,8 +22,17 @@ from backporch.engine.chassis.simulator.bench import Run
 __all__ = ["burning", "coupling", "marks", "picture_tube", "size"]
 
 Floats = NDArray[np.float64]
+_FIRST_ANODE_OHM = 60e6
 _SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
 """Grey steps of the pattern, from black to white."""
+_SOUNDING = (
+    ("tuner", "rf"),
+    ("tuner", "oscillator"),
+    ("if-amplifier", "amplifier-1"),
+    ("if-amplifier", "amplifier-2"),
+    ("video-output", "amplifier"),
+)
+"""Tubes whose loose electrodes show as sound in the picture."""
 
 
 def coupling(run: Run) -> None:
@@ -40,11 +49,18 @@ def coupling(run: Run) -> None:
     contact = batch.contact("picture-tube", "socket")
     pp = run.inner["video_pp_v"] * share * passed / (1.0 + contact / 4e5)
     sync_now = run.inner["video_sync_v"] / np.maximum(np.abs(run.inner["video_pp_v"]), 0.5)
-    run.keep(drive_v=pp, contrast_range=passed * (track < 1e6) * (batch.contact(stage, "contrast") < 1.5e6),
-        sync_at_full_contrast=run.inner["sync_purity"] * (1 - 0.9 * run.picture["overload"]))
+    run.keep(
+        drive_v=pp,
+        contrast_range=passed * (track < 1e6) * (batch.contact(stage, "contrast") < 1.5e6),
+        sync_at_full_contrast=run.inner["sync_purity"] * (1 - 0.9 * run.picture["overload"]),
+    )
     low_cut = 1.0 - farads / (farads + 6e-9)
     run.picture["smear"] = np.clip(run.picture["smear"] + 0.6 * low_cut, 0, 1)
-    run.show(sync_on_screen=np.clip(sync_now / 0.286, 0.0, 1.6) * np.sign(np.maximum(run.inner["video_pp_v"], 0.0)))
+    carried = np.clip(run.inner["video_gain"] / 20.0, 0.0, 1.0) * np.clip(passed * share / 0.5, 0.0, 1.0)
+    run.picture["snow_without_signal"] = run.picture["snow_without_signal"] * smooth_step(carried, 0.05, 0.3)
+    run.show(
+        sync_on_screen=np.clip(sync_now / 0.286, 0.0, 1.6) * np.sign(np.maximum(run.inner["video_pp_v"], 0.0))
+    )
 
 
 def _electrodes(run: Run) -> tuple[Floats, Floats, Floats]:
@@ -72,15 +88,20 @@ def _electrodes(run: Run) -> tuple[Floats, Floats, Floats]:
     mix = (source + grid_source) / (source + grid_source + shorted)
     grid, cathode = grid + (joined - grid) * mix, cathode + (joined - cathode) * mix
     gas = batch.parameter("picture-tube", "tube", "gas_a") * np.minimum(grid_source, 2e6)
-    grid = grid + gas
+    floating = grid_source / (grid_source + 15e6)
+    grid = grid + gas + (cathode - 8.0 - grid) * floating
+    lifted = batch.ohms("video-coupling", "cathode-return", 1e-3)
+    cathode = cathode + 45.0 * smooth_step(np.log10(np.maximum(lifted, 1.0)), 6.2, 7.5)
     series = batch.ohms(stage, "first-anode-feed")
-    bypass = batch.leak(stage, "first-anode-bypass")
+    bypass = parallel_ohm(batch.leak(stage, "first-anode-bypass"), _FIRST_ANODE_OHM)
     first = run.calc(divided_v, "first anode", supply_v=run.inner["boosted_v"], upper_ohm=series, lower_ohm=bypass)
     run.put("picture-tube-cathode", "dc", cathode, source)
     run.put("picture-tube-grid", "dc", grid, grid_source)
     run.put("picture-tube-first-anode", "dc", first, parallel_ohm(series, bypass))
     kept = shorted / (shorted + 60e3) * heater_leak / (heater_leak + 30e3)
-    run.keep(drive_kept=kept, brightness_swing_v=np.where(opened, 0.0, divided_v(supply, feed, track)), slider=slider)
+    run.keep(
+        drive_kept=kept, brightness_swing_v=np.where(opened, 0.0, divided_v(supply, feed, track)), slider=slider
+    )
     return run.full(cathode), run.full(grid), run.full(first)
 
 
@@ -94,7 +115,7 @@ def picture_tube(run: Run) -> None:
     cut_off = np.maximum(first / 300.0 * run.figure("cut_off_v", 50.0), 2.0)
     emitted = batch.emission(stage, "tube") * emission_at_heater(run.picture["tube_heater"])
     contact = batch.contact(stage, "socket")
-    emitted = np.clip(emitted / (1.0 + contact / 2e5), 0.0, 1.2)
+    emitted = np.clip(emitted / (1.0 + contact / 2e5), 0.0, 1.2) * smooth_step(first, 25.0, 130.0)
     trap = _ion_trap(run)
     gas = batch.parameter(stage, "tube", "gas_a")
     swing = run.inner["brightness_swing_v"]
@@ -102,17 +123,23 @@ def picture_tube(run: Run) -> None:
     lights = {}
     for name, shift in (("", 0.0), ("_most", swing * (1.0 - slider)), ("_least", -swing * slider)):
         beam = _mean_beam(bias + shift, drive, cut_off, emitted) * trap
-        anode = np.maximum(run.inner["anode_open_v"] - run.inner["anode_ohm"] * np.minimum(beam, 3e-3), 0.0)
+        load = np.minimum(beam, 3e-3)
+        anode = np.maximum(run.inner["anode_open_v"] - run.inner["anode_ohm"] * load, 0.0)
         anode = np.maximum(anode, run.inner["anode_open_v"] * 0.05)
         lights[name] = beam * np.minimum((anode / run.inner["nominal_anode_v"]), 1.3) ** 1.8 / (1.0 + gas / 2e-5)
         lights[name] = np.where(anode < 3e3, 0.0, lights[name])
         if not name:
             run.keep(beam_a=beam, anode_v=anode)
         if name == "_most":
-            run.keep(anode_bright_v=anode)
+            load = np.minimum(beam, 2.2 * run.figure("beam_a", 90e-6))
+            fallen = run.inner["anode_open_v"] - run.inner["anode_ohm"] * load
+            run.keep(anode_bright_v=np.maximum(fallen, 0.05 * run.inner["anode_open_v"]))
     full = run.figure("beam_a", 90e-6)
+    run.picture["arcing"] = np.maximum(run.picture["arcing"], 0.7 * (batch.contact(stage, "coating-spring") > 1e6))
     run.show(
-        brightness=lights[""] / full, brightness_most=lights["_most"] / full, brightness_least=lights["_least"] / full,
+        brightness=lights[""] / full,
+        brightness_most=lights["_most"] / full,
+        brightness_least=lights["_least"] / full,
         anode_v=run.inner["anode_v"],
         highlights_silver=smooth_step(-emitted, -0.55, -0.2) * (run.picture["tube_heater"] > 0.8),
         warm_up=1.0 + 2.0 * smooth_step(-emitted, -0.6, -0.2),
@@ -154,22 +181,39 @@ def size(run: Run) -> None:
     ratio = np.sqrt(run.inner["nominal_anode_v"] / anode)
     height = run.inner["vertical_pp_a"] / run.figure("vertical_full_a", 0.33) * ratio
     width = run.inner["yoke_pp_a"] / run.figure("horizontal_full_a", 1.04) * ratio * run.trim("width")
-    run.keep(width_range=0.05 * (batch.opened("flyback-transformer", "width-coil") < 1e3) * (1 - batch.parameter("flyback-transformer", "width-coil", "turns_shorted")))
+    run.keep(
+        width_range=0.05
+        * (batch.opened("flyback-transformer", "width-coil") < 1e3)
+        * (1 - batch.parameter("flyback-transformer", "width-coil", "turns_shorted"))
+    )
     bright = np.maximum(run.inner["anode_bright_v"], 500.0)
     bloom = np.sqrt(anode / bright) - 1.0
     focus = run.position("neck-magnets", "focus")
     focus_gain = batch.parameter("neck-magnets", "focus", "gain")
-    blur = 1.0 + 2.5 * np.maximum(focus - 0.1, 0.0) + 3.0 * np.abs(focus_gain - 1.0) + 2.5 * np.abs(np.sqrt(anode / run.inner["nominal_anode_v"]) - 1.0)
+    blur = (
+        1.0
+        + 2.5 * np.maximum(focus - 0.1, 0.0)
+        + 3.0 * np.abs(focus_gain - 1.0)
+        + 2.5 * np.abs(np.sqrt(anode / run.inner["nominal_anode_v"]) - 1.0)
+    )
     blur = blur * (1.0 + 0.3 * np.maximum(run.picture["brightness"] - 2.0, 0.0))
     run.keep(focus_range=1.0)
     moved = run.position("neck-magnets", "centring")
     centring = batch.parameter("neck-magnets", "centring", "gain")
     coil = batch.parameter("damper-boost", "linearity-coil", "inductance")
     line_cap = batch.farads("damper-boost", "linearity-capacitor", 4.7e-8)
-    uneven = 0.12 * (coil - 1.0) + 0.1 * (1 - line_cap / (line_cap + 6e-9)) + 0.08 * smooth_step(-np.log10(np.maximum(batch.leak("damper-boost", "linearity-capacitor"), 1.0)), -5.5, -2.0)
+    uneven = (
+        0.12 * (coil - 1.0)
+        + 0.1 * (1 - line_cap / (line_cap + 6e-9))
+        + 0.08
+        * smooth_step(-np.log10(np.maximum(batch.leak("damper-boost", "linearity-capacitor"), 1.0)), -5.5, -2.0)
+    )
     balance = batch.farads("horizontal-yoke", "balance-capacitor", 5.6e-11)
     run.show(
-        height=height, width=width, blooming=np.clip(bloom, 0.0, 1.5), focus_blur=np.clip(blur, 0.7, 6.0),
+        height=height,
+        width=width,
+        blooming=np.clip(bloom, 0.0, 1.5),
+        focus_blur=np.clip(blur, 0.7, 6.0),
         shift_horizontal=np.clip(0.25 * moved + 0.06 * (1 - centring), 0, 0.5),
         keystone_horizontal=np.clip(0.4 * run.inner["yoke_short"], 0, 0.6),
         horizontal_nonlinearity=np.clip(uneven, -0.5, 0.5),
@@ -190,11 +234,15 @@ def _blanking(run: Run) -> None:
     run.keep(blanking_v=pulse * passed)
     run.put("picture-tube-grid", "pp", pulse * passed)
     missing = smooth_step(-pulse * passed, -18.0, -6.0)
-    run.show(retrace_lines=np.clip(missing * 0.6 + smooth_step(run.picture["brightness"], 2.0, 4.5), 0, 1) * (run.picture["brightness"] > 0.3))
+    run.show(
+        retrace_lines=np.clip(missing * 0.6 + smooth_step(run.picture["brightness"], 2.0, 4.5), 0, 1)
+        * (run.picture["brightness"] > 0.3)
+    )
 
 
 def _hum(run: Run) -> None:
-    rail, mains = run.inner["hum_rail_v"], run.inner["hum_mains_v"]
+    rail = run.inner["hum_rail_v"] + 0.2 * run.inner["b_plus_ripple"]
+    mains = run.inner["hum_mains_v"]
     leak = run.batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
     mains = mains + 6.0 * 3e4 / (3e4 + leak)
     drive = np.maximum(np.abs(run.inner["drive_v"]), 8.0)
@@ -203,7 +251,7 @@ def _hum(run: Run) -> None:
     bigger_mains = mains > rail
     depth = np.clip(0.9 * np.maximum(mains, rail) / drive, 0.0, 1.0)
     field = run.inner["field_hz"]
-    bars = np.where(depth > 0.1, np.where(bigger_mains, 1.0, rail_bars), 0.0)
+    bars = np.where(depth > 0.04, np.where(bigger_mains, 1.0, rail_bars), 0.0)
     mains_hz = run.chassis.mains_hz
     run.show(hum_depth=depth, hum_bars=bars, hum_drift_hz=np.abs(mains_hz - field) * bars)
 
@@ -213,13 +261,17 @@ def burning(run: Run) -> None:
     batch = run.batch
     heat: Value = 0.0
     for name in ("tuner", "video", "sync", "horizontal", "vertical"):
-        dropper = batch.value("rail-decoupling", f"dropper-{name}", 1e4)
-        loss = (run.inner["b_plus_volts"] - run.inner[f"rail:{name}"]) ** 2 / np.maximum(batch.ohms("rail-decoupling", f"dropper-{name}", 1e9), 1.0)
-        normal = run.figure(f"dropper_{name}_w", 2.5) if batch.has("rail-decoupling", f"dropper-{name}") else 1e3
-        del dropper
-        heat = np.maximum(heat, smooth_step(loss, 2.5 * normal, 5.0 * normal))
-    screen = (run.inner["branch_supply_v"] - run.values["horizontal-output-screen.dc"]) ** 2 / np.maximum(batch.ohms("horizontal-output", "screen-dropper"), 1.0)
-    heat = np.maximum(heat, smooth_step(screen, 4.5, 6.5))
+        loss = (run.inner["b_plus_volts"] - run.inner[f"rail:{name}"]) ** 2 / np.maximum(
+            batch.ohms("rail-decoupling", f"dropper-{name}", 1e9), 1.0
+        )
+        rated = batch.watts("rail-decoupling", f"dropper-{name}", 1e3)
+        heat = np.maximum(heat, smooth_step(loss, 1.4 * rated, 3.0 * rated))
+    filter_w = run.inner["mains_at_set"] ** 2 / np.maximum(batch.leak("mains-input", "line-filter"), 1.0)
+    heat = np.maximum(heat, smooth_step(filter_w, 2.0, 6.0))
+    screen = (run.inner["branch_supply_v"] - run.values["horizontal-output-screen.dc"]) ** 2 / np.maximum(
+        batch.ohms("horizontal-output", "screen-dropper"), 1.0
+    )
+    heat = np.maximum(heat, smooth_step(screen, 5.5, 9.0))
     heat = np.maximum(heat, (batch.parameter("low-voltage-supply", "transformer", "turns_shorted") > 0.04) * 0.9)
     heat = np.maximum(heat, smooth_step(run.inner["b_plus_current"], 0.45, 0.7))
     blown = (run.inner["mains_short"] > 0.5) | (run.batch.contact("mains-input", "fuse") > 1e6)
@@ -228,7 +280,9 @@ def burning(run: Run) -> None:
     lit = run.picture["heaters_lit"]
     ratio = (0.45 * power + 0.55 * lit) * run.inner["mains_ratio"]
     run.show(
-        burning=np.clip(heat, 0, 1) * ~blown, fuse_blown=blown, supply_current=np.where(blown, 0.0, ratio),
+        burning=np.clip(heat, 0, 1) * ~blown,
+        fuse_blown=blown,
+        supply_current=np.where(blown, 0.0, ratio),
         b_plus=run.inner["b_plus_volts"] / run.chassis.rails["b-plus"].nominal_v,
     )
     run.put("mains-current", "amp", run.picture["supply_current"] * run.figure("mains_current_a", 1.7))
@@ -252,3 +306,14 @@ def marks(run: Run) -> None:
         elif parameter == "gain" and kind == "signal lead":
             contact = np.maximum(contact, ((values < 1) & (values > 3e-3)) * 0.8)
     run.keep(mark_contact=contact, mark_control=control, mark_tap=tap)
+    run.show(unrest_tapped=np.maximum(tap, contact), unrest_control=control)
+    _microphonic(run)
+
+
+def _microphonic(run: Run) -> None:
+    """Let loose tubes of the signal path answer to the loudspeaker."""
+    loose: Value = 0.0
+    for stage, role in _SOUNDING:
+        loose = np.maximum(loose, 1.0 - run.batch.parameter(stage, role, "present"))
+    motorboating = 0.6 * run.inner["undecoupled:tuner"]
+    run.show(sound_in_picture=np.clip(np.maximum(loose * run.picture["sound"], motorboating), 0.0, 1.0))

@@ -48,9 +48,7 @@ def tuner_gain(run: Run) -> Floats:
     load = run.chassis.rails["rail-tuner"].nominal_v / run.figure("tuner_current_a", 0.026)
     tubes = [role for role in ("rf", "oscillator", "mixer") if batch.has(stage, role)]
     lower = parallel_ohm(load, batch.leak(stage, "plate-bypass"))
-    volts = run.calc(
-        divided_v, "tuner B+", supply_v=run.inner["rail:tuner"], upper_ohm=feed, lower_ohm=lower
-    )
+    volts = run.calc(divided_v, "tuner B+", supply_v=run.inner["rail:tuner"], upper_ohm=feed, lower_ohm=lower)
     run.put("tuner-b-plus", "dc", volts)
     gain = smooth_step(volts / (run.chassis.rails["rail-tuner"].nominal_v * 0.84), 0.3, 1.0)
     for role in tubes:
@@ -83,7 +81,9 @@ def if_gain(run: Run, agc_v: Value) -> Floats:
             continue
         gain = gain * _if_stage(run, n, agc_v if n < 3 else 0.0)
         transformer = f"transformer-{n}"
-        coupling = 1.0 / (1.0 + batch.opened(stage, transformer) / 5e4) * batch.parameter(stage, transformer, "gain")
+        coupling = (
+            1.0 / (1.0 + batch.opened(stage, transformer) / 5e4) * batch.parameter(stage, transformer, "gain")
+        )
         leak = batch.leak(stage, transformer)
         gain = gain * np.abs(coupling) * leak / (leak + 4e3)
     return run.full(gain)
@@ -134,7 +134,9 @@ def agc_loop(run: Run) -> None:
     _agc_points(run, line)
     noise = front * gain
     run.show(
-        snow=np.clip(0.02 / np.maximum(run.inner["source_level"] * run.inner["tuner_gain"] ** 0.7, 1e-4), 0.0, 1.0),
+        snow=np.clip(
+            0.02 / np.maximum(run.inner["source_level"] * run.inner["tuner_gain"] ** 0.7, 1e-4), 0.0, 1.0
+        ),
         snow_without_signal=smooth_step(np.log10(np.maximum(noise, 1e-6)), -1.6, -0.5),
         overload=smooth_step(before, 7.0, 14.0),
     )
@@ -160,8 +162,10 @@ def _agc_line(run: Run, detected: Value) -> Floats:
     feed = batch.ohms(stage, "filter-resistor") + 0.1 * load
     leak = batch.leak(stage, "filter-capacitor")
     tuner_path = batch.ohms(stage, "tuner-resistor", 1e9) + batch.leak(stage, "tuner-capacitor")
-    down = parallel_ohm(leak, tuner_path)
-    line = made * down / (down + feed) + gas * parallel_ohm(feed, down) + gas_tuner * parallel_ohm(feed, down) * 0.5
+    down = parallel_ohm(parallel_ohm(leak, tuner_path), 60e6)
+    line = (
+        made * down / (down + feed) + gas * parallel_ohm(feed, down) + gas_tuner * parallel_ohm(feed, down) * 0.5
+    )
     return run.full(np.minimum(line, 0.8 + 0.05 * line))
 
 
@@ -169,7 +173,7 @@ def _agc_points(run: Run, line: Floats) -> None:
     batch, stage = run.batch, "agc"
     run.put("agc-line", "dc", line, batch.ohms(stage, "filter-resistor"))
     series = batch.ohms(stage, "tuner-resistor", 1.0)
-    leak = batch.leak(stage, "tuner-capacitor")
+    leak = parallel_ohm(batch.leak(stage, "tuner-capacitor"), 60e6)
     tuner = line * leak / (leak + series) + batch.parameter("tuner", "rf", "gas_a") * np.minimum(series, 5e6)
     run.put("tuner-agc", "dc", np.minimum(tuner, 0.9), series)
     filter_f = batch.farads(stage, "filter-capacitor")
@@ -219,8 +223,11 @@ def video(run: Run) -> None:
     pp = plate["tip"] - plate["white"]
     run.put("video-plate", "pp", np.abs(pp))
     run.keep(
-        video_tip_v=plate["tip"], video_sync_v=plate["tip"] - plate["blank"], video_pp_v=pp,
-        video_mean_v=plate["mean"], video_a=1.2 * currents["mean"],
+        video_tip_v=plate["tip"],
+        video_sync_v=plate["tip"] - plate["blank"],
+        video_pp_v=pp,
+        video_mean_v=plate["mean"],
+        video_a=1.2 * currents["mean"],
         video_gain=np.abs(plate["blank"] - plate["white"]) / np.maximum(np.abs(peak) * 0.6, 0.02),
     )
     _video_quality(run, load)
@@ -232,8 +239,11 @@ def _video_screen(run: Run) -> Floats:
     tube = np.maximum(emission(run, stage, "amplifier"), 1e-4)
     lower = parallel_ohm(run.figure("video_screen_ohm", 30e3) / tube, batch.leak(stage, "screen-bypass"))
     volts = run.calc(
-        divided_v, "video screen", supply_v=run.inner["rail:video"],
-        upper_ohm=batch.ohms(stage, "screen-dropper"), lower_ohm=lower,
+        divided_v,
+        "video screen",
+        supply_v=run.inner["rail:video"],
+        upper_ohm=batch.ohms(stage, "screen-dropper"),
+        lower_ohm=lower,
     )
     run.put("video-screen", "dc", volts)
     return run.full(volts)
@@ -242,7 +252,8 @@ def _video_screen(run: Run) -> Floats:
 def _video_current(run: Run, grid_v: Value, screen_v: Floats) -> Floats:
     """Return the plate current with the drop in the cathode resistor solved for."""
     batch, stage = run.batch, "video-output"
-    cathode = batch.ohms(stage, "cathode") + batch.contact(stage, "amplifier")
+    cathode = parallel_ohm(batch.ohms(stage, "cathode"), batch.leak(stage, "cathode-bypass"))
+    cathode = cathode + batch.contact(stage, "amplifier")
     short = batch.parameter(stage, "amplifier", "leakage_ohm")
     grid = grid_v * short / (short + 4e3)
     rise = batch.parameter(stage, "amplifier", "gas_a") * 5e3
@@ -272,14 +283,25 @@ def _video_quality(run: Run, load: Value) -> None:
     sharp = np.clip(base / np.maximum(load, 1.0), 0.05, 1.6) * coil * np.minimum(detector, 1.4)
     sharp = sharp / (1.0 + path / 6e3) * (0.6 + 0.4 * run.inner["fine_tuning"])
     undamped = smooth_step(damping / 22e3, 1.6, 6.0) * (series < 1e3)
-    fast = 1.0 - batch.farads(stage, "cathode-bypass", 1e-9) / (batch.farads(stage, "cathode-bypass", 1e-9) + 3e-10)
+    fast = 1.0 - batch.farads(stage, "cathode-bypass", 1e-9) / (
+        batch.farads(stage, "cathode-bypass", 1e-9) + 3e-10
+    )
     bypass = batch.farads(stage, "screen-bypass")
     low_loss = 1.0 - bypass / (bypass + 1e-6)
     run.keep(screen_low_loss=low_loss, series_path_ohm=path)
     run.show(
         sharpness=np.clip(sharp * (1.0 - 0.25 * fast), 0.05, 2.0),
-        smear=np.clip(0.7 * trailing + 0.5 * low_loss + smooth_step(load / base, 1.5, 4.0), 0.0, 1.0),
-        ringing=np.clip(undamped + smooth_step(batch.parameter(stage, "shunt-peaking", "inductance"), 1.25, 1.6), 0.0, 1.0),
+        smear=np.clip(
+            0.7 * trailing
+            + 0.4 * run.inner["undecoupled:video"]
+            + 0.5 * low_loss
+            + smooth_step(load / base, 1.5, 4.0),
+            0.0,
+            1.0,
+        ),
+        ringing=np.clip(
+            undamped + smooth_step(batch.parameter(stage, "shunt-peaking", "inductance"), 1.25, 1.6), 0.0, 1.0
+        ),
     )
 
 
@@ -291,7 +313,9 @@ def _video_hum(run: Run, load: Value) -> None:
     mains_hum = 17.0 * cathode / (cathode + leak) * load / (cathode + 110.0) * 0.6
     for n in (1, 2, 3):
         leak = run.batch.parameter("if-amplifier", f"amplifier-{n}", "heater_cathode_ohm")
-        mains_hum = mains_hum + 22.0 * np.minimum(120.0 / (120.0 + leak), 1.0) * np.minimum(run.inner["if_level"], 3.5)
+        mains_hum = mains_hum + 22.0 * np.minimum(120.0 / (120.0 + leak), 1.0) * np.minimum(
+            run.inner["if_level"], 3.5
+        )
     leak = run.batch.parameter("tuner", "rf", "heater_cathode_ohm")
     mains_hum = mains_hum + 15.0 * 120.0 / (120.0 + leak)
     run.keep(hum_rail_v=ripple, hum_mains_v=mains_hum)
@@ -321,7 +345,9 @@ def sound(run: Run) -> None:
 def _sound_output(run: Run, level: Value) -> None:
     batch, stage = run.batch, "sound"
     grid = batch.ohms(stage, "grid-leak")
-    rise = 110.0 * grid / (grid + batch.leak(stage, "coupling")) + batch.parameter(stage, "output", "gas_a") * np.minimum(grid, 2e6)
+    rise = 110.0 * grid / (grid + batch.leak(stage, "coupling")) + batch.parameter(
+        stage, "output", "gas_a"
+    ) * np.minimum(grid, 2e6)
     cathode = parallel_ohm(batch.ohms(stage, "cathode"), batch.leak(stage, "cathode-bypass"))
     tube = emission(run, stage, "output")
     rated = run.figure("sound_output_a", 0.033)
@@ -338,15 +364,22 @@ def _sound_output(run: Run, level: Value) -> None:
     stabilizer = batch.farads(stage, "stabilising-capacitor", 5e-6)
     buzz = 0.8 * (1.0 - stabilizer / (stabilizer + 4e-7)) + 0.6 * run.picture["overload"]
     buzz = buzz + 0.6 * (batch.parameter(stage, "detector-transformer", "gain") < 0.4)
-    run.show(sound=np.clip(level * (rise < 25), 0.0, 1.5), sound_hum=np.clip(hum, 0, 1), sound_buzz=np.clip(buzz * (level > 0.05), 0, 1))
+    run.show(
+        sound=np.clip(level * (rise < 25), 0.0, 1.5),
+        sound_hum=np.clip(hum, 0, 1),
+        sound_buzz=np.clip(buzz * (level > 0.05), 0, 1),
+    )
 
 
 def stage_currents(run: Run) -> dict[str, Value]:
     """Return what the stages drew from each rail, referred to the rail's nominal voltage."""
+
     def at_nominal(current: Value, rail: str) -> Value:
-        nominal = run.chassis.rails[f"rail-{rail}"].nominal_v if f"rail-{rail}" in run.chassis.rails else 200.0
-        actual = np.maximum(run.inner[f"rail:{rail}"], 0.05 * nominal)
-        return np.clip(current * nominal / actual, 0.0, 1.0)
+        name = f"rail-{rail}"
+        nominal = run.chassis.rails[name].nominal_v if name in run.chassis.rails else 200.0
+        actual = run.inner[f"rail:{rail}"]
+        asked = np.clip(current * nominal / np.maximum(actual, 0.05 * nominal), 1e-6, 1.0)
+        return np.where(actual < 0.2 * nominal, 0.02, asked)
 
     tuner = run.figure("tuner_current_a", 0.026) * np.minimum(emission(run, "tuner", "rf"), 1.2)
     tuner = tuner * (run.batch.ohms("tuner", "plate-feed") < 1e5)

@@ -29,18 +29,26 @@ def separator(run: Run) -> None:
     """Bias, clip and purity of the separator."""
     batch, stage = run.batch, "sync-separator"
     series = batch.ohms(stage, "input-resistor") + batch.ohms(stage, "noise-resistor", 0.0)
-    series = parallel_ohm(series, batch.ohms(stage, "input-resistor") + 30e3 + 1e3 * 270e-12 / batch.farads(stage, "noise-capacitor", 1e-3))
+    series = parallel_ohm(
+        series,
+        batch.ohms(stage, "input-resistor") + 30e3 + 1e3 * 270e-12 / batch.farads(stage, "noise-capacitor", 1e-3),
+    )
     leak_resistor = batch.ohms(stage, "grid-leak")
     coupling = batch.farads(stage, "coupling")
-    share = coupling / (coupling + 60e-12) / (1.0 + series / 2.2e6)
+    share = (coupling + 1e-12) / (coupling + 60e-12) / (1.0 + series / 2.2e6)
     contact = batch.contact(stage, "separator")
     short = batch.parameter(stage, "separator", "leakage_ohm")
     share = share / (1.0 + contact / 1e6) * short / (short + 60e3)
     pp = np.abs(run.inner["video_pp_v"]) * share
     height = run.inner["video_sync_v"] * share
     plate_v = run.inner["video_mean_v"]
-    rise = run.calc(leak_rise_v, "rise by a leak of the coupling capacitor", plate_v=plate_v,
-        grid_ohm=leak_resistor, leak_ohm=batch.leak(stage, "coupling") + series)
+    rise = run.calc(
+        leak_rise_v,
+        "rise by a leak of the coupling capacitor",
+        plate_v=plate_v,
+        grid_ohm=leak_resistor,
+        leak_ohm=batch.leak(stage, "coupling") + series,
+    )
     rise = rise + batch.parameter(stage, "separator", "gas_a") * np.minimum(leak_resistor, 5e6)
     tube = emission(run, stage, "separator")
     bias = -0.62 * pp * smooth_step(tube, 0.0, 0.1) * leak_resistor / (leak_resistor + 0.12e6)
@@ -57,7 +65,9 @@ def _clip(run: Run, grid: Floats, pp: Floats, height: Floats, tube: Floats, seco
     plate_supply = rail
     if batch.has(stage, "screen-dropper"):
         screen_ohm = 60e3 / np.maximum(tube, 1e-4)
-        lower = parallel_ohm(parallel_ohm(screen_ohm, batch.ohms(stage, "screen-divider", 1e12)), batch.leak(stage, "screen-bypass"))
+        lower = parallel_ohm(
+            parallel_ohm(screen_ohm, batch.ohms(stage, "screen-divider", 1e12)), batch.leak(stage, "screen-bypass")
+        )
         plate_supply = rail * lower / (lower + batch.ohms(stage, "screen-dropper"))
         run.put("sync-separator-screen", "dc", plate_supply)
         cut_off = np.maximum(plate_supply / 12.0, 0.3)
@@ -68,7 +78,7 @@ def _clip(run: Run, grid: Floats, pp: Floats, height: Floats, tube: Floats, seco
     swing = rail * load / (load + inner_ohm) * smooth_step(conduct / cut_off, 0.05, 0.8) * (load < 2e7)
     deep = -grid / np.maximum(pp, 0.05)
     purity = smooth_step(deep, 0.12, 0.42) * smooth_step(height / np.maximum(pp, 0.1), 0.02, 0.12)
-    droop = np.exp(-0.0165 / np.maximum(seconds, 1e-6))
+    droop = seconds / (seconds + 150e-6)
     swing = swing * smooth_step(deep, -0.1, 0.2)
     mean = rail - swing * 0.09 - rail * load / (load + inner_ohm) * (1 - smooth_step(deep, -0.1, 0.3)) * 0.8
     run.put("sync-separator-plate", "dc", np.where(load > 2e7, 0.2 * rail / (1 + load / 1e8), mean), load)
@@ -98,7 +108,12 @@ def amplifier(run: Run) -> None:
     cut = smooth_step(driven / np.maximum(needed, 0.5), 0.1, 1.0) * short / (short + 2e4)
     up, down = current * upper * cut, current * lower * cut
     mean = current * (1 - 0.085 * cut)
-    run.put("sync-amplifier-grid", "dc", mean * lower - np.where(tube > 0.05, 0.06 * driven, -30.0), np.minimum(grid, 3e6))
+    run.put(
+        "sync-amplifier-grid",
+        "dc",
+        mean * lower - np.where(tube > 0.05, 0.06 * driven, -30.0),
+        np.minimum(grid, 3e6),
+    )
     run.put("sync-amplifier-grid", "pp", driven)
     run.put("sync-amplifier-plate", "dc", rail - mean * upper, upper)
     run.put("sync-amplifier-plate", "pp", up)
@@ -128,7 +143,9 @@ def integrator(run: Run) -> None:
     coupling = batch.farads(stage, "coupling", 1e-6)
     reached = pulse * coupling / (coupling + 8e-10)
     run.keep(
-        vertical_pulse_v=reached * run.inner["sync_purity"] ** 0.7, integrator_residue=residue, integrator_fast=worst
+        vertical_pulse_v=reached * run.inner["sync_purity"] ** 0.7 * run.inner["separator_droop"],
+        integrator_residue=residue,
+        integrator_fast=worst,
     )
 
 
@@ -184,15 +201,22 @@ def _hold(run: Run, offset: Floats, sync_v: Floats, steering: Floats) -> None:
     locked = alive & (np.abs(error) < reach)
     line = offset - np.clip(error, -reach, reach) / sensitivity
     stage, batch = "horizontal-afc", run.batch
-    run.put("afc-line", "dc", np.where(locked, line, offset), parallel_ohm(batch.ohms(stage, "filter-resistor"), 5e6))
+    run.put(
+        "afc-line", "dc", np.where(locked, line, offset), parallel_ohm(batch.ohms(stage, "filter-resistor"), 5e6)
+    )
     big = batch.farads(stage, "damping-capacitor", 1e-7)
     small = batch.farads(stage, "filter-capacitor", 4.7e-9)
     hunting = 1.0 - big / (big + 6e-9)
     slow = smooth_step(batch.ohms(stage, "damping-resistor", 47e3) / 47e3, 2.2, 8.0)
     noisy = 1.0 - small / (small + 4e-10)
-    phase = np.clip(error / np.maximum(reach, 1.0), -1, 1) * 0.06
+    unshaped = 1.0 - batch.farads(stage, "reference-capacitor", 1e-8) / (
+        batch.farads(stage, "reference-capacitor", 1e-8) + 4e-10
+    )
+    phase = 0.22 * unshaped + np.clip(error / np.maximum(reach, 1.0), -1, 1) * 0.06
     hum = run.inner["rail_ripple:horizontal"] * 0.012 + run.inside("sync_hum_v") * 0.03
-    hum = hum + 0.12 * smooth_step(-np.log10(batch.parameter("horizontal-oscillator", "oscillator", "heater_cathode_ohm")), -4.6, -2.6)
+    hum = hum + 0.12 * smooth_step(
+        -np.log10(batch.parameter("horizontal-oscillator", "oscillator", "heater_cathode_ohm")), -4.6, -2.6
+    )
     hum = hum + 0.10 * smooth_step(-np.log10(batch.parameter(stage, "detector", "heater_cathode_ohm")), -4.6, -2.6)
     missing = 1.0 - run.inner["sync_purity"]
     sign = batch.parameter("flyback-transformer", "transformer", "gain")
@@ -201,9 +225,24 @@ def _hold(run: Run, offset: Floats, sync_v: Floats, steering: Floats) -> None:
     run.show(
         line_error_hz=np.where(locked, 0.0, np.where(alive, error, 0.0)),
         line_phase=np.where(locked, phase, 0.0),
-        line_tear=np.clip(0.15 * hunting + 0.05 * slow + 0.06 * noisy + 0.14 * missing + 0.3 * run.picture["snow"] ** 2, 0, 1)
+        line_tear=np.clip(
+            0.15 * hunting
+            + 0.05 * slow
+            + 0.06 * noisy
+            + 0.14 * missing
+            + 0.3 * run.picture["snow"] ** 2
+            + 0.06 * run.inside("undecoupled:horizontal")
+            + 0.04 * run.inside("undecoupled:sync"),
+            0,
+            1,
+        )
         * locked,
-        top_bend=np.clip(0.06 * slow + 0.03 * hunting + 0.10 * run.inner["agc_fast"] + 0.05 * missing + run.inside("drooping"), 0, 0.5) * locked,
+        top_bend=np.clip(
+            0.06 * slow + 0.03 * hunting + 0.10 * run.inner["agc_fast"] + 0.05 * missing + run.inside("drooping"),
+            0,
+            0.5,
+        )
+        * locked,
         hum_bend=np.clip(hum, 0, 0.4) * locked,
         horizontal_sync=sync_v,
         line_hold_low_hz=np.where(alive, run.picture["line_hold_low_hz"] + sensitivity * offset, 0.0),
@@ -227,9 +266,11 @@ def _direct_lock(run: Run) -> None:
     run.keep(line_locked=locked, afc_pull=np.clip(reach / 250.0, 0, 2), line_offset_hz=0.0)
     missing = 1.0 - run.inner["sync_purity"]
     run.show(
-        line_error_hz=np.where(locked, 0.0, np.where(alive, error, 0.0)), line_phase=0.0,
+        line_error_hz=np.where(locked, 0.0, np.where(alive, error, 0.0)),
+        line_phase=0.0,
         line_tear=np.clip(0.12 * missing + 0.6 * run.picture["snow"], 0, 1) * locked,
         top_bend=np.clip(0.05 * missing, 0, 0.5) * locked,
-        hum_bend=np.clip(run.inner["rail_ripple:horizontal"] * 0.012 + run.inside("sync_hum_v") * 0.03, 0, 0.4) * locked,
+        hum_bend=np.clip(run.inner["rail_ripple:horizontal"] * 0.012 + run.inside("sync_hum_v") * 0.03, 0, 0.4)
+        * locked,
         horizontal_sync=pulse,
     )

@@ -38,16 +38,32 @@ def oscillator(run: Run) -> None:
     lowest = field_rate(run) * np.clip(triggered_share, 0.05, 1.0)
     locked = alive & (free <= field_rate(run) * 1.002) & (free >= lowest)
     actual = np.where(locked, field_rate(run), free)
-    run.keep(vertical_alive=alive, vertical_locked=locked, field_free_hz=free, field_actual_hz=np.where(alive, actual, 0.0))
-    jitter = 0.05 * run.inner["integrator_fast"] + 0.03 * (1 - run.inner["sync_purity"]) + 0.03 * run.picture["snow"] ** 2
-    jitter = jitter + 0.02 * run.inside("undecoupled:vertical") + 0.03 * smooth_step(run.inner["rail_ripple:vertical"], 1.0, 6.0)
+    run.keep(
+        vertical_alive=alive,
+        vertical_locked=locked,
+        field_free_hz=free,
+        field_actual_hz=np.where(alive, actual, 0.0),
+    )
+    jitter = (
+        0.05 * run.inner["integrator_fast"]
+        + 0.03 * (1 - run.inner["sync_purity"])
+        + 0.03 * run.picture["snow"] ** 2
+    )
+    jitter = (
+        jitter
+        + 0.04 * run.inside("undecoupled:vertical")
+        + 0.05 * run.inside("undecoupled:sync")
+        + 0.03 * smooth_step(run.inner["rail_ripple:vertical"], 1.0, 6.0)
+    )
     run.show(
         roll_hz=np.where(locked | ~alive, 0.0, field_rate(run) - free),
         hold_low_hz=np.where(alive, ends["low"], 0.0),
         hold_high_hz=np.where(alive, ends["high"], 0.0),
         vertical_sync=fires,
         vertical_jitter=np.clip(jitter + 0.05 * smooth_step(-fires, -0.8, -0.1), 0, 0.4) * alive * locked,
-        interlace_error=np.clip(0.6 * run.inner["integrator_fast"] + smooth_step(run.inner["integrator_residue"], 0.08, 0.5), 0, 1),
+        interlace_error=np.clip(
+            0.6 * run.inner["integrator_fast"] + smooth_step(run.inner["integrator_residue"], 0.08, 0.5), 0, 1
+        ),
     )
     _oscillator_points(run, alive)
 
@@ -59,7 +75,7 @@ def _holds(run: Run) -> dict[str, Value]:
 def _free_rate(run: Run, position: Value) -> Floats:
     stage, batch = "vertical-oscillator", run.batch
     hold = batch.ohms(stage, "hold")
-    resistance = batch.ohms(stage, "grid-resistor") + hold * position
+    resistance = batch.ohms(stage, "grid-resistor") + hold * position + batch.contact(stage, "hold")
     leak = parallel_ohm(batch.leak(stage, "grid-capacitor"), batch.leak(stage, "transformer") * 0.3)
     grid = parallel_ohm(resistance, leak)
     farads = batch.farads(stage, "grid-capacitor")
@@ -82,10 +98,16 @@ def _alive(run: Run) -> NDArray[np.bool_]:
     resistance = batch.ohms(stage, "grid-resistor") + batch.ohms(stage, "hold") * 0.3
     push = 150.0 / batch.leak("vertical-integrator", "coupling") * np.minimum(resistance, 1e7)
     return np.asarray(
-        (tube > 0.12) & (run.inner["rail:vertical"] > 40) & (resistance < 2.5e7) & (push < 90.0)
-        & (batch.farads(stage, "grid-capacitor") > 2e-10) & (batch.leak(stage, "grid-capacitor") > 50e3)
-        & (batch.opened(stage, "transformer") < 1e4) & (batch.parameter(stage, "transformer", "gain") > 0)
-        & (batch.parameter(stage, "oscillator", "leakage_ohm") > 1e5) & (batch.contact(stage, "oscillator") < 4e5)
+        (tube > 0.12)
+        & (run.inner["rail:vertical"] > 40)
+        & (resistance < 2.5e7)
+        & (push < 90.0)
+        & (batch.farads(stage, "grid-capacitor") > 2e-10)
+        & (batch.leak(stage, "grid-capacitor") > 50e3)
+        & (batch.opened(stage, "transformer") < 1e4)
+        & (batch.parameter(stage, "transformer", "gain") > 0)
+        & (batch.parameter(stage, "oscillator", "leakage_ohm") > 1e5)
+        & (batch.contact(stage, "oscillator") < 4e5)
         & (batch.parameter(stage, "transformer", "turns_shorted") < 0.42),
         dtype=bool,
     )
@@ -95,30 +117,46 @@ def _oscillator_points(run: Run, alive: NDArray[np.bool_]) -> None:
     fire, ratio = run.inner["vertical_fire_v"], run.inner["vertical_charge_ratio"]
     batch, stage = run.batch, "vertical-oscillator"
     source = batch.ohms(stage, "grid-resistor") + batch.ohms(stage, "hold") * 0.5
-    run.put("vertical-oscillator-grid", "dc", np.where(alive, -fire * (ratio - 1) / np.log(np.maximum(ratio, 1.05)) , -0.3), source)
+    run.put(
+        "vertical-oscillator-grid",
+        "dc",
+        np.where(alive, -fire * (ratio - 1) / np.log(np.maximum(ratio, 1.05)), -0.3),
+        source,
+    )
     run.put("vertical-oscillator-grid", "pp", np.where(alive, 1.25 * fire * ratio, 0.0))
 
 
 def sawtooth(run: Run) -> None:
     """Charge the sawtooth capacitor from the boosted rail."""
     batch, stage = run.batch, "vertical-sawtooth"
-    supply = run.inner["boosted_v"] if "boosted-b-plus" in run.chassis.stages[stage].rails else run.inner["rail:vertical"]
+    supply = (
+        run.inner["boosted_v"]
+        if "boosted-b-plus" in run.chassis.stages[stage].rails
+        else run.inner["rail:vertical"]
+    )
     track = batch.ohms(stage, "height")
     position = run.position(stage, "height")
     fixed = batch.ohms(stage, "charging")
     capacity = batch.farads(stage, "capacitor")
     leak = batch.leak(stage, "capacitor")
     seconds = 1.0 / np.clip(run.inner["field_actual_hz"], 15.0, 300.0) - run.figure("vertical_retrace_s", 0.7e-3)
+
     def height(at: Value) -> Floats:
-        series = fixed + track * at
+        series = fixed + track * at + batch.contact(stage, "height")
         final = supply * leak / (leak + series)
         return np.asarray(final * -np.expm1(-seconds / (parallel_ohm(series, leak) * capacity)), dtype=float)
+
     alive = run.inner["vertical_alive"] > 0.5
     saw = np.where(alive, height(position), 0.0) * run.trim("height")
-    series = fixed + track * position
+    series = fixed + track * position + batch.contact(stage, "height")
     slope = np.exp(-seconds / (parallel_ohm(series, leak) * capacity))
     rest = np.where(alive, 0.08 * supply * leak / (leak + series) + saw / 2, supply * leak / (leak + series) * 0.5)
-    run.keep(saw_v=saw, saw_slope=slope, saw_dc_v=rest, height_range=np.abs(height(0.0) - height(1.0)) / np.maximum(height(0.3), 0.1))
+    run.keep(
+        saw_v=saw,
+        saw_slope=slope,
+        saw_dc_v=rest,
+        height_range=np.abs(height(0.0) - height(1.0)) / np.maximum(height(0.3), 0.1),
+    )
     run.put("vertical-sawtooth", "pp", saw)
     run.put("vertical-oscillator-plate", "dc", rest, parallel_ohm(series, leak))
     run.put("vertical-oscillator-plate", "pp", saw * 1.4)
@@ -132,11 +170,18 @@ def output(run: Run) -> None:
     grid_leak = batch.ohms(stage, "grid-leak")
     coupling = batch.farads(stage, "coupling")
     low_cut = 1.0 - np.exp(-np.minimum(grid_leak * coupling / 6e-3, 30.0))
-    swing = run.inner["saw_v"] * low_cut * coupling / (coupling + 2e-10) / (1 + batch.contact(stage, "output") / 1e6)
+    swing = (
+        run.inner["saw_v"] * low_cut * coupling / (coupling + 2e-10) / (1 + batch.contact(stage, "output") / 1e6)
+    )
     short = batch.parameter(stage, "output", "leakage_ohm")
     swing = swing * short / (short + 3e4)
-    rise = run.calc(leak_rise_v, "rise by a leak of the coupling capacitor", plate_v=run.inner["saw_dc_v"],
-        grid_ohm=grid_leak, leak_ohm=batch.leak(stage, "coupling"))
+    rise = run.calc(
+        leak_rise_v,
+        "rise by a leak of the coupling capacitor",
+        plate_v=run.inner["saw_dc_v"],
+        grid_ohm=grid_leak,
+        leak_ohm=batch.leak(stage, "coupling"),
+    )
     rise = rise + batch.parameter(stage, "output", "gas_a") * np.minimum(grid_leak, 6e6)
     rise = np.minimum(rise, 12.0 + 0.1 * rise)
     current, mean, cathode = _along_the_trace(run, swing, rise)
@@ -178,7 +223,11 @@ def _along_the_trace(run: Run, swing: Floats, rise: Floats) -> tuple[list[Floats
         for x in moments:
             drive = swing * 0.5 * (x + bend * (1 - x * x))
             guess = mean if not currents else currents[-1]
-            fixed = np.minimum(drive + rise, cathode * mean + 1.5) - (cathode - cathode_ac) * mean + (supply - 420 * mean + load * mean) / mu
+            fixed = (
+                np.minimum(drive + rise, cathode * mean + 1.5)
+                - (cathode - cathode_ac) * mean
+                + (supply - 420 * mean + load * mean) / mu
+            )
             slope_ohm = cathode_ac + load / mu
             for _ in range(6):
                 over = np.maximum(fixed - slope_ohm * guess, 1e-3)
@@ -218,9 +267,17 @@ def _shape(run: Run, currents: list[Floats], mean: Floats, swing: Floats, rise: 
     uneven = (top - bottom) / np.maximum(top + bottom, 1e-5) - (linear - 1.0)
     ok = pp > 0.01
     grid_end = swing / 2 + rise - mean * _cathode_ohm(run)[0]
-    run.keep(vertical_pp_a=np.maximum(pp, 0.0), vertical_a=mean, linearity_range=np.where(ok & (_cathode_ohm(run)[0] > 20), 0.3, 0.0))
+    run.keep(
+        vertical_pp_a=np.maximum(pp, 0.0),
+        vertical_a=mean,
+        linearity_range=np.where(ok & (_cathode_ohm(run)[0] > 20), 0.3, 0.0),
+    )
     run.put("vertical-yoke", "pp", np.maximum(pp, 0.0) * run.figure("vertical_yoke_ohm", 50.0) * 2.1)
-    retrace_s = run.figure("vertical_retrace_s", 0.7e-3) * (1 + 2.2 * turns) * (1 + 0.25 * np.maximum(run.inner["peaking_share"] ** -0.5 - 1, 0))
+    retrace_s = (
+        run.figure("vertical_retrace_s", 0.7e-3)
+        * (1 + 2.2 * turns)
+        * (1 + 0.25 * np.maximum(run.inner["peaking_share"] ** -0.5 - 1, 0))
+    )
     run.show(
         vertical_nonlinearity=np.where(ok, np.clip(uneven, -1, 1), 0.0),
         fold_bottom=np.where(ok, smooth_step(grid_end, 1.0, 8.0) * 0.25 * (bottom < 0.35 * middle), 0.0),
