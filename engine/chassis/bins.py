@@ -46,7 +46,7 @@ def bins_for(axis: Axis, healthy: Floats, draws: Floats, unit: str) -> Bins:
 def _band(axis: Axis, healthy: Floats) -> tuple[float, float]:
     places = axis.place(healthy)
     low, high = float(places.min()) - WIDTH, float(places.max()) + WIDTH
-    return float(np.sinh(low) * axis.knee), float(np.sinh(high) * axis.knee)
+    return float(np.sinh(low) * axis.knee) - axis.finest, float(np.sinh(high) * axis.knee) + axis.finest
 
 
 def _split(axis: Axis, outside: Floats, edge: float, sign: int) -> list[float]:
@@ -56,7 +56,7 @@ def _split(axis: Axis, outside: Floats, edge: float, sign: int) -> list[float]:
     places = np.abs(axis.place(outside) - axis.place(edge))
     if float(np.quantile(places, 0.9)) < 6 * WIDTH:
         return []
-    cut = max(float(np.quantile(places, 0.5)), 3 * WIDTH)
+    cut = min(max(0.5 * float(np.quantile(places, 0.6)), 3 * WIDTH), 0.8)
     return [float(np.sinh(float(axis.place(edge)) + sign * cut) * axis.knee)]
 
 

@@ -36,6 +36,8 @@ DRAWS = 24
 SEED = 17
 _AT_ONCE = 60
 _UNLISTED_BLUR = 0.35
+_FINEST = {"dc": 0.15, "pp": 0.25, "rms": 0.2, "ohm": 0.5, "amp": 2e-3, "hz": 0.5}
+"""What an ordinary instrument and its user can still tell apart near zero, by quantity."""
 
 
 class TypedReading(Protocol):
@@ -238,7 +240,8 @@ class Dictionary:
         reading = offer.measurement.reading
         assert reading is not None
         key = f"{reading.point}.{reading.quantity}"
-        return Axis.for_values(np.asarray(self.tables.healthy[key], dtype=float)), self._draws(key)
+        healthy = np.asarray(self.tables.healthy[key], dtype=float)
+        return Axis.for_values(healthy, _FINEST[reading.quantity]), self._draws(key)
 
     def _of_reading(self, offer: Offer, reading: TypedReading) -> Floats:
         axis, draws = self._axis(offer)

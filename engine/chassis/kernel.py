@@ -25,15 +25,16 @@ _SPAN = 12.0
 class Axis:
     """The signed-log axis of one measurement."""
 
-    def __init__(self, knee: float) -> None:
-        """Be linear below ``knee`` and logarithmic above it."""
+    def __init__(self, knee: float, finest: float = 0.0) -> None:
+        """Be linear below ``knee`` and logarithmic above it; ``finest`` is what an instrument still shows."""
         self.knee = knee
+        self.finest = finest
 
     @classmethod
-    def for_values(cls, healthy: Floats) -> Axis:
-        """Return the axis that suits a point's healthy readings."""
+    def for_values(cls, healthy: Floats, finest: float) -> Axis:
+        """Return the axis that suits a point's healthy readings and an instrument's ``finest`` step."""
         middle = float(np.median(np.abs(healthy)))
-        return cls(max(0.06 * middle, 1e-9))
+        return cls(max(0.06 * middle, finest), finest)
 
     def place(self, value: Floats | float) -> Floats:
         """Return where a value stands on the axis.

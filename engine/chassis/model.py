@@ -109,6 +109,7 @@ class Tube(Frozen):
     sections: dict[str, TubeSection]
     heater: Literal["winding", "string", "own-winding", "flyback"] = "winding"
     string_place: int | None = Field(None, description="Place in the heater string, 1 next to the mains.")
+    heater_v: Volts = Field(6.3, description="Rated heater voltage.")
 
 
 class TestPoint(Frozen):

@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -73,6 +73,8 @@ class Run:
         self.inner: dict[str, Floats] = {}
         self.steps: dict[str, tuple[Step, ...]] = {}
         self._chapter: list[Step] = []
+        self._source: list[str] = []
+        self._known: dict[float, str] = {}
 
     def figure(self, name: str, default: float) -> float:
         """Return a design figure of the chassis file."""
@@ -104,6 +106,7 @@ class Run:
         result = function(**arguments)
         if self.bench.record and self.batch.draws == 1:
             self._chapter.append(_step(function, label, arguments, result))
+            self._source += [self._known[n] for n in map(_number, arguments.values()) if n in self._known]
         return result
 
     def put(self, point: str, quantity: str, value: Value, source_ohm: Value = 0.0) -> None:
@@ -111,9 +114,20 @@ class Run:
         key = f"{point}.{quantity}"
         self.values[key] = self.full(value)
         self.source_ohm[key] = self.full(source_ohm)
-        if self._chapter:
-            self.steps[key] = tuple(self._chapter)
-            self._chapter = []
+        if self.bench.record:
+            self._close(key)
+
+    def _close(self, key: str) -> None:
+        """End the chapter of one point: first the way to the points it started from, then its own steps."""
+        way: dict[Step, None] = {}
+        for earlier in self._source:
+            way |= dict.fromkeys(self.steps.get(earlier, ()))
+        way |= dict.fromkeys(self._chapter)
+        self.steps[key] = tuple(way)
+        self._chapter, self._source = [], []
+        number = _number(self.values[key])
+        if number is not None and abs(number) > 1e-9:
+            self._known[number] = key
 
     def full(self, value: Value) -> Floats:
         """Return a value as one number for each draw."""
@@ -135,11 +149,24 @@ class Run:
 
 
 def _step(function: Callable[..., Any], label: str, arguments: Mapping[str, Any], result: Any) -> Step:
-    from backporch.engine.units import unit_of_name
+    from backporch.engine.units import show, unit_of_name
 
     plain = {name: _single(value) for name, value in arguments.items()}
-    step = explain(function, plain, _single(result), result_unit=unit_of_name(function.__name__))
+    unit = unit_of_name(function.__name__)
+    step = explain(function, plain, _single(result), result_unit=unit)
+    if is_dataclass(result):
+        parts = ((f.name, _single(getattr(result, f.name))) for f in fields(result))
+        shown = ", ".join(f"{name} {show(value, unit_of_name(name))}" for name, value in parts)
+        step = replace(step, result=shown)
     return replace(step, quantity=label or step.quantity)
+
+
+def _number(value: Any) -> float | None:
+    """Return a single computed number by which it can be recognised again, or None for round ones."""
+    single = _single(value)
+    if not isinstance(single, float) or float(f"{single:.6g}") == single:
+        return None
+    return single
 
 
 def _single(value: Any) -> Any:

@@ -108,9 +108,9 @@ def _reference(key: _Key) -> dict[str, float]:
     return {name: float(result.picture[name][0]) or 1.0 for name in _RELATIVE}
 
 
-def adjusted(chassis: Chassis, draws: int, seed: int) -> Batch:
+def adjusted(chassis: Chassis, draws: int, seed: int, *, mains_spread: float = 0.03) -> Batch:
     """Return healthy sets with random part values, each with its controls set so that it is right."""
-    batch = draw_batch(chassis, draws, seed)
+    batch = draw_batch(chassis, draws, seed, mains_spread=mains_spread)
     for _ in range(2):
         result = simulate(chassis, batch)
         picture, inner = result.picture, result.inner

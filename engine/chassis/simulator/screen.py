@@ -177,7 +177,7 @@ def _ion_trap(run: Run) -> Floats:
 def size(run: Run) -> None:
     """Find size, place and sharpness of the raster, and whether the retrace is dark."""
     batch = run.batch
-    anode = np.maximum(run.inner["anode_v"], 500.0)
+    anode = np.maximum(run.inner["anode_v"], 0.3 * run.inner["nominal_anode_v"])
     ratio = np.sqrt(run.inner["nominal_anode_v"] / anode)
     height = run.inner["vertical_pp_a"] / run.figure("vertical_full_a", 0.33) * ratio
     width = run.inner["yoke_pp_a"] / run.figure("horizontal_full_a", 1.04) * ratio * run.trim("width")

@@ -1,0 +1,91 @@
+# SPDX-License-Identifier: MIT
+"""What a healthy set shows at each test point: value, band from part tolerances, and the way to it.
+
+The band holds healthy sets with parts within their tolerance and the mains as given; it is an estimate and
+leaves room for neither wear nor another maker's tubes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from backporch.engine.chassis.metering import USUAL_METER_OHM, as_read
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.parts import healthy_batch
+from backporch.engine.chassis.simulator import Bench, adjusted, simulate
+from backporch.engine.circuits.formula import Step
+
+__all__ = ["Expectation", "expected"]
+
+_DRAWS = 200
+_SEED = 23
+
+
+@dataclass(frozen=True)
+class Expectation:
+    """One quantity of one test point of a healthy set."""
+
+    point: str
+    quantity: str
+    unit: str
+    value: float
+    """Nominal value at the point itself."""
+    low: float
+    high: float
+    """Band of healthy sets, as the meter shows it."""
+    shown: float
+    """Nominal value as the meter shows it."""
+    source_ohm: float
+    """Resistance behind the point, which the meter loads."""
+    published: float | None
+    """Value of the service sheet, where the chassis file has one; it wins over the computed one."""
+    steps: tuple[Step, ...]
+    """The computation, from part values to the point."""
+
+
+_UNITS = {"dc": "V", "pp": "V", "rms": "V", "ohm": "ohm", "amp": "A", "hz": "Hz"}
+
+
+def expected(
+    chassis: Chassis,
+    bench: Bench | None = None,
+    *,
+    meter_ohm: float = USUAL_METER_OHM,
+    draws: int = _DRAWS,
+    mains_spread: float = 0.0,
+) -> Mapping[str, Expectation]:
+    """Return what every test point of a healthy set shows, by "point.quantity".
+
+    Args:
+        chassis: The chassis, with changed values where some were asked for.
+        bench: Mains, signal and controls.
+        meter_ohm: Input resistance of the meter in use [ohm].
+        draws: Number of healthy sets that the band is taken from.
+        mains_spread: Half-width of the mains about the given value; 0 where it was read.
+    """
+    stand = bench or Bench()
+    recorded = Bench(stand.mains_v, stand.signal, stand.positions, stand.clamps, record=True)
+    nominal = simulate(chassis, healthy_batch(chassis), recorded)
+    spread = simulate(chassis, adjusted(chassis, draws, _SEED, mains_spread=mains_spread), stand)
+    found = {}
+    for key in nominal.values:
+        point, _, quantity = key.rpartition(".")
+        if point not in chassis.test_points:
+            continue
+        low, high = np.quantile(as_read(spread, key, meter_ohm), [0.02, 0.98])
+        found[key] = Expectation(
+            point=point,
+            quantity=quantity,
+            unit=_UNITS[quantity],
+            value=float(nominal.values[key][0]),
+            low=float(low),
+            high=float(high),
+            shown=float(as_read(nominal, key, meter_ohm)[0]),
+            source_ohm=float(nominal.source_ohm[key][0]),
+            published=chassis.test_points[point].published.get(quantity),
+            steps=nominal.steps.get(key, ()),
+        )
+    return found

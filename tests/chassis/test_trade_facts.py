@@ -1,0 +1,176 @@
+"""Facts of the trade that the virtual receivers must show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from backporch.engine.chassis.hypotheses import all_hypotheses
+from backporch.engine.chassis.load import load_chassis
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.parts import healthy_batch
+from backporch.engine.chassis.simulator import Bench, Result, simulate
+from backporch.engine.knowledge.library import Library, shipped
+
+Shows = Callable[..., Result]
+
+
+@pytest.fixture(scope="module")
+def library() -> Library:
+    """Give the knowledge base."""
+    return shipped()
+
+
+@pytest.fixture(scope="module")
+def plover(library: Library) -> Chassis:
+    """Give the receiver with a power transformer."""
+    return load_chassis("plover-17", library)
+
+
+@pytest.fixture(scope="module")
+def shows(plover: Chassis, library: Library) -> Shows:
+    """Simulate the receiver with the named faults."""
+    known = {h.id: h for h in all_hypotheses(plover, library)}
+
+    def run(*faults: str, severity: float = 0.5, bench: Bench | None = None) -> Result:
+        made = [known[name].fault for name in faults]
+        return simulate(plover, healthy_batch(plover, [f for f in made if f], severity=severity), bench)
+
+    return run
+
+
+def one(result: Result, key: str) -> float:
+    """Return a single value of a result, from points or picture."""
+    source = result.values if "." in key else result.picture
+    return float(source[key][0])
+
+
+class TestVertical:
+    """Rolling, hold and height."""
+
+    @pytest.mark.parametrize("fault", ["R34:open", "C26:shorted", "C28:open"])
+    def test_without_sync_it_rolls_at_the_difference(self, shows: Shows, fault: str) -> None:
+        """With the vertical sync path dead the picture rolls at field rate less free-running rate."""
+        result = shows(fault)
+        free = float(result.inner["field_free_hz"][0])
+
+        assert one(result, "roll_hz") == pytest.approx(60.0 - free, abs=1e-6)
+        assert one(result, "line_error_hz") == 0.0
+
+    def test_slow_rolls_up_and_fast_rolls_down(self, shows: Shows) -> None:
+        """A field oscillator slower than the signal rolls the picture up, a faster one down."""
+        assert one(shows("R41:high"), "roll_hz") > 0 > one(shows("R41:low"), "roll_hz")
+
+    def test_a_leaky_coupling_capacitor_pulls_the_grid_up(self, shows: Shows) -> None:
+        """Its leak lifts the next grid, and takes height and linearity with it."""
+        result = shows("C36:leaky", severity=0.3)
+
+        assert one(result, "vertical-output-grid.dc") > 3.0
+        assert one(result, "height") < 0.95
+        assert one(result, "vertical_nonlinearity") > 0.1
+
+    def test_a_dead_oscillator_leaves_a_line(self, shows: Shows) -> None:
+        """Without oscillation there is light but no height."""
+        result = shows("C34:shorted")
+
+        assert one(result, "height") < 0.05
+        assert one(result, "brightness") > 0.3
+
+
+class TestHorizontal:
+    """Drive, boost and high voltage."""
+
+    def test_drive_lost_gives_no_bias(self, shows: Shows) -> None:
+        """With grid-leak bias the lost drive takes the bias with it, and the plate glows."""
+        result = shows("C40:open")
+
+        assert abs(one(result, "horizontal-output-grid.dc")) < 3.0
+        assert one(result, "output_plate_glow") > 0.8
+        assert one(result, "anode-voltage.dc") < 1000
+
+    def test_boost_lost_leaves_about_b_plus(self, shows: Shows) -> None:
+        """Without drive the boosted rail falls to about B+ while the damper conducts."""
+        result = shows("C40:open")
+
+        assert one(result, "boosted-b-plus.dc") == pytest.approx(one(result, "b-plus.dc"), rel=0.15)
+
+    def test_an_open_damper_leaves_nearly_nothing(self, shows: Shows) -> None:
+        """With the damper open the boosted rail is near zero and the plate does not glow."""
+        result = shows("V17:heater-open")
+
+        assert one(result, "boosted-b-plus.dc") < 15.0
+        assert one(result, "output_plate_glow") < 0.1
+
+    def test_a_dead_horizontal_stage_takes_the_height(self, shows: Shows) -> None:
+        """The vertical sawtooth is charged from the boosted rail."""
+        assert one(shows("C39:shorted"), "vertical-sawtooth.pp") < 0.7 * one(shows(), "vertical-sawtooth.pp")
+
+    def test_a_leaky_boost_filter_takes_height_and_light(self, shows: Shows) -> None:
+        """A leak on the boosted rail lowers height and brightness together."""
+        healthy, leaky = shows(), shows("C45:leaky", severity=0.0)
+
+        assert one(leaky, "height") < 0.95 * one(healthy, "height")
+        assert one(leaky, "brightness") < 0.95 * one(healthy, "brightness")
+
+    def test_a_slow_line_oscillator_leans_the_bars_left(self, shows: Shows) -> None:
+        """Bars run down to the left where the line oscillator is slow: its error is negative."""
+        result = shows("R51:high", severity=0.0)
+
+        assert one(result, "line_error_hz") < 0
+
+
+class TestPower:
+    """Rails, hum and heaters."""
+
+    def test_a_low_rail_shrinks_everything(self, shows: Shows) -> None:
+        """A weak rectifier lowers B+, width, height, high voltage and light."""
+        healthy, weak = shows(), shows("V20:weak", severity=0.7)
+
+        for name in ("b_plus", "width", "height", "brightness"):
+            assert one(weak, name) < 0.97 * one(healthy, name), name
+        assert one(weak, "anode-voltage.dc") < one(healthy, "anode-voltage.dc")
+
+    def test_full_wave_ripple_shows_two_bars(self, shows: Shows) -> None:
+        """An open filter capacitor after a full-wave rectifier gives two bars."""
+        result = shows("C3:open")
+
+        assert one(result, "hum_bars") == 2.0
+        assert one(result, "hum_depth") > 0.04
+
+    def test_a_heater_to_cathode_leak_shows_one_bar(self, shows: Shows) -> None:
+        """Heater hum is at mains rate: one bar."""
+        assert one(shows("V7:heater-cathode-leak", severity=0.0), "hum_bars") == 1.0
+
+    def test_an_open_heater_darkens_one_tube(self, shows: Shows) -> None:
+        """With parallel heaters all others stay lit."""
+        result = shows("V11A:heater-open")
+
+        assert float(result.inner["heaters_dark"][0]) == 1.0
+        assert one(result, "vertical_sync") < 0.05
+
+
+class TestSignal:
+    """AGC, separator and blanking bar."""
+
+    def test_no_signal_takes_the_bias_of_the_separator(self, shows: Shows) -> None:
+        """Grid-leak bias comes from the signal."""
+        assert one(shows(bench=Bench(signal="none")), "sync-separator-grid.dc") > -1.5
+
+    def test_lost_agc_crushes_the_sync(self, shows: Shows) -> None:
+        """A shorted AGC line overloads the IF, sync on the screen turns as grey as blanking."""
+        result = shows("C15:shorted")
+
+        assert one(result, "overload") > 0.5
+        assert one(result, "sync_on_screen") < 0.45
+
+    def test_clamping_the_agc_cures_it(self, shows: Shows) -> None:
+        """With the line held by a bias supply the picture comes back."""
+        assert one(shows("C15:shorted", bench=Bench().with_clamp("agc")), "overload") < 0.1
+
+    def test_separator_faults_leave_sync_on_the_screen(self, shows: Shows) -> None:
+        """Behind the video tube the blanking bar still shows good sync."""
+        result = shows("C23:open")
+
+        assert one(result, "sync_on_screen") > 0.9
+        assert one(result, "vertical_sync") < 0.1
