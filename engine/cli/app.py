@@ -69,3 +69,16 @@ def diagnose(
             as_json=as_json,
         )
     )
+
+
+@app.command("term")
+def explain_term(term: Annotated[list[str], typer.Argument(help="The term, for example: boosted B+.")]) -> None:
+    """Explain a term of the trade in plain words.
+
+    Example: backporch term hold
+    """
+    from backporch.engine.knowledge.library import shipped
+
+    name, entry = shipped().term(" ".join(term))
+    also = f" Also called: {', '.join(entry.also)}." if entry.also else ""
+    print(f"{name}: {entry.means}.{also}")

@@ -11,7 +11,7 @@ from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
 from backporch.engine.session.assess import Assessment
-from backporch.engine.session.entry import Entry, live
+from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import UNSURE, Command, Question, choose, command_in
 from backporch.engine.session.reading import read_reading
@@ -20,6 +20,7 @@ from backporch.engine.session.symptom_choice import Choosing, take_line
 __all__ = ["Conversation", "Outcome"]
 
 _MOST_WRONG = 20
+_KINDS: dict[str, EntryKind] = {"choice": "circumstance", "outcome": "answer", "repair": "repair"}
 
 
 @dataclass(frozen=True)
@@ -99,7 +100,7 @@ class Conversation:
     def _command(self, command: Command, turn: Turn, question: Question, standing: Sequence[Entry]) -> bool:
         """Do what a command says; return whether the question is left."""
         if command.name in ("skip", "can't"):
-            kind = "skip" if command.name == "skip" else "cannot"
+            kind: EntryKind = "skip" if command.name == "skip" else "cannot"
             if question.kind == "symptoms":
                 raise BadInput("The symptoms are needed. Type ? if you cannot tell what you see.")
             self._keep(Entry(kind, question.id))
@@ -135,10 +136,10 @@ class Conversation:
             self._keep(Entry("answer", question.id, UNSURE if reading.shape == "unsure" else line.strip()))
             return True
         key = choose(question, line)
-        kind = {"choice": "circumstance", "outcome": "answer", "repair": "repair"}[question.kind]
+        kind = _KINDS[question.kind]
         if kind == "repair" and key == UNSURE:
             raise BadInput("Answer yes or no; type can't if you cannot change this part.")
-        self._keep(Entry(kind, question.id, key))  # type: ignore[arg-type]
+        self._keep(Entry(kind, question.id, key))
         return True
 
     def _take_symptoms(self, line: str) -> bool:

@@ -37,6 +37,16 @@ class Pages:
         """The knowledge base."""
         return self._screen.library
 
+    def opening(self, name: str, *, resumed: bool) -> None:
+        """Show which set this is, how the session is called, and the cautions that come before anything."""
+        chassis = self._screen.workbench.chassis
+        self._screen.heading(chassis.title, f"session {name}" + (", resumed" if resumed else ""))
+        self._screen.say(f"  {self._screen.workbench.mains_connection()}")
+        rows = [("!", caution.say) for caution in self._screen.workbench.first_cautions()]
+        self._screen.labelled(rows)
+        words = ", ".join(COMMANDS)
+        self._screen.say(f"  At every prompt: a number or words, ? when not sure, or {words}.", _QUIET)
+
     def question(self, turn: Turn, standing: Sequence[Entry], interview: Interview) -> None:
         """Show the next question."""
         question = turn.question
@@ -144,8 +154,9 @@ class Pages:
 
     def term(self, word: str) -> None:
         """Explain a term of the trade."""
-        found = self.library.term(word)
-        self._screen.say(f"  {found}")
+        term, entry = self.library.term(word)
+        also = f" Also called: {', '.join(entry.also)}." if entry.also else ""
+        self._screen.say(f"  {term}: {entry.means}.{also}")
 
     def why(self, turn: Turn) -> None:
         """Show the reasoning behind the leading stages and behind the question."""

@@ -21,9 +21,9 @@ from backporch.engine.knowledge.models import Symptom
 __all__ = ["find_symptoms"]
 
 _SMALL = frozenset(
-    """a an and are at be but by can does do goes going for from get gets got has have i in is it its keeps keep like
-    my not of on or right set so some that the there they this to tv television up was when will with just very
-    really wont dont doesnt cant its""".split()
+    """a an and are at be but by can does do goes going for from get gets got has have i in is it its keeps keep
+    like my not of on or right set so some that the there they this to tv television up was when will with just
+    very really wont dont doesnt cant its""".split()
 )
 _SAME: Mapping[str, str] = {
     "frame": "vertical",

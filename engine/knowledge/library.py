@@ -12,6 +12,8 @@ from pydantic import BaseModel
 from backporch.engine.errors import BackporchError, BadFile, UnknownWord
 from backporch.engine.knowledge.models import (
     BenchState,
+    Caution,
+    GlossaryEntry,
     Instrument,
     Measurement,
     OpeningQuestion,
@@ -98,6 +100,29 @@ class Library:
         for document in self._documents("strengths"):
             found |= {str(word): float(ratio) for word, ratio in document.data["strengths"].items()}
         return found
+
+    @cached_property
+    def cautions(self) -> dict[str, Caution]:
+        """Cautions by key, in the order in which they are shown."""
+        return self._table("cautions", Caution)
+
+    @cached_property
+    def glossary(self) -> dict[str, GlossaryEntry]:
+        """Terms of the trade."""
+        return self._table("glossary", GlossaryEntry)
+
+    def term(self, word: str) -> tuple[str, GlossaryEntry]:
+        """Return a term, found by itself or by another word for it.
+
+        Raises:
+            UnknownWord: it is not in the glossary.
+        """
+        wanted = " ".join(word.lower().split())
+        for term, entry in self.glossary.items():
+            if wanted in (term.lower(), *(other.lower() for other in entry.also)):
+                return term, entry
+        names = list(self.glossary) + [o for e in self.glossary.values() for o in e.also]
+        raise UnknownWord("term", word, names)
 
     @cached_property
     def proof(self) -> dict[str, str]:

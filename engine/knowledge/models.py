@@ -14,8 +14,10 @@ from backporch.engine.knowledge.validation import Frozen, Minutes, Ratio
 
 __all__ = [
     "BenchState",
+    "Caution",
     "Clause",
     "Effect",
+    "GlossaryEntry",
     "Instrument",
     "Measurement",
     "Mode",
@@ -226,3 +228,26 @@ class OpeningQuestion(Frozen):
         default_factory=dict, description="Earlier answers that make it pointless."
     )
     families: tuple[Family, ...] = Field((), description="Families of which a symptom must have been chosen.")
+
+
+class GlossaryEntry(Frozen):
+    """A term of the trade in plain words."""
+
+    means: str
+    also: tuple[str, ...] = Field((), description="Other words for it, British ones among them.")
+
+
+class Caution(Frozen):
+    """A danger in one or two short sentences, said before the step that it belongs to."""
+
+    say: str
+    short: str = Field(description="What is said when it was read before.")
+    first: bool = Field(False, description="Whether it is shown before anything else is done.")
+    traits: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Chassis traits for which it is shown; empty for every chassis."
+    )
+    source: str
+
+    def applies_to(self, chassis: object) -> bool:
+        """Tell whether the caution concerns a chassis."""
+        return all(str(getattr(chassis, name)) in values for name, values in self.traits.items())

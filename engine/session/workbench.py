@@ -14,12 +14,21 @@ from numpy.typing import NDArray
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library
-from backporch.engine.knowledge.models import Measurement
+from backporch.engine.knowledge.models import Caution, Measurement
 from backporch.engine.session.reading import TypedReading
+from backporch.engine.units import show
 
 __all__ = ["Bench", "FaultModel", "Hypothesis", "Offer", "Workbench"]
 
 Floats = NDArray[np.float64]
+
+_CONNECTION = {
+    "isolated": "Its chassis is kept off the mains by its own transformer; measure it against earth all the same.",
+    "one-mains-leg": "Its chassis hangs on one side of the mains: treat it as live whichever way the plug is.",
+    "doubler-leg": "Its chassis hangs on one side of the mains through the doubler: treat it as live.",
+    "live-either-way": "Its chassis is live whichever way round the plug is.",
+}
+"""What each kind of chassis return means for a person."""
 
 
 class Hypothesis(Protocol):
@@ -62,6 +71,18 @@ class Offer(Protocol):
         """What the knowledge base says of it."""
 
 
+class Band(Protocol):
+    """A range of readings."""
+
+    @property
+    def low(self) -> float:
+        """Lower end."""
+
+    @property
+    def high(self) -> float:
+        """Upper end."""
+
+
 class FaultModel(Protocol):
     """What the virtual chassis says of every fault."""
 
@@ -82,8 +103,8 @@ class FaultModel(Protocol):
     def outcome_table(self, offer: str) -> tuple[Sequence[str], Floats]:
         """Return the outcomes of an offer, in words, and their probability, (outcomes, hypotheses)."""
 
-    def expected(self, offer: str) -> str:
-        """Return what a healthy set shows for an offer, with its band, or "" where nothing is computed."""
+    def bins(self, offer: str) -> Band:
+        """Return the band of readings that healthy sets show for a numeric offer."""
 
 
 @dataclass(frozen=True)
@@ -135,7 +156,20 @@ class Workbench:
 
     def expected_of(self, offer: Offer) -> str:
         """Return what a healthy set of this kind shows at the offer's place, or ""."""
-        return self.faults.expected(offer.id)
+        reading = offer.measurement.reading
+        if reading is None:
+            return ""
+        band = self.faults.bins(offer.id)
+        low, high = band.low, band.high
+        return f"{show(low, reading.unit)} to {show(high, reading.unit)} on this chassis"
+
+    def mains_connection(self) -> str:
+        """Return in a sentence how the chassis stands to the mains."""
+        return _CONNECTION[self.chassis.chassis_return]
+
+    def first_cautions(self) -> tuple[Caution, ...]:
+        """Return the cautions that come before anything else on this chassis."""
+        return tuple(c for c in self.library.cautions.values() if c.first and c.applies_to(self.chassis))
 
     def stage_of(self, part: str) -> str:
         """Return the stage that a part or tube belongs to."""
