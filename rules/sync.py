@@ -102,6 +102,69 @@ class SyncLossRules(RuleBook):
         """
         self.declare(Condition(name="picture-is-seen"))
 
+    @Rule(Condition(name="picture-is-seen"), Member(group="sound", stage=MATCH.stage))
+    def a_slipping_picture_clears_the_sound(self, stage: str) -> None:
+        """The {stage} cannot make a picture slip.
+
+        They have no part in sync or scan.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="against", strength="conclusive"))
+
+    @Rule(Condition(name="picture-is-seen"), Member(group="picture-tube", stage=MATCH.stage))
+    def a_slipping_picture_clears_the_picture_tube(self, stage: str) -> None:
+        """The {stage} cannot make a picture slip.
+
+        The tube draws whatever it gets.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="against", strength="strong"))
+
+    @Rule(Condition(name="picture-is-seen"))
+    def a_picture_clears_the_mains_input(self) -> None:
+        """Mains comes in.
+
+        A picture is seen.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="mains-input", direction="against", strength="strong"))
+
+    @Rule(Condition(name="picture-is-seen"))
+    def a_picture_clears_the_heaters(self) -> None:
+        """The heater supply works.
+
+        A picture is seen.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="heater-supply", direction="against", strength="strong"))
+
+    @Rule(Condition(name="picture-is-seen"))
+    def a_picture_clears_the_high_voltage(self) -> None:
+        """The high-voltage rectifier works.
+
+        A picture is seen.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="high-voltage", direction="against", strength="strong"))
+
+    @Rule(Condition(name="vertical-alone-lost"), Member(group="signal", stage=MATCH.stage))
+    def steady_lines_speak_for_the_picture_path(self, stage: str) -> None:
+        """The {stage} is hardly to blame.
+
+        Its sync is good enough for the lines, and the picture is there.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="against", strength="moderate"))
+
+    @Rule(Condition(name="vertical-alone-lost"))
+    def steady_lines_clear_the_phase_detector(self) -> None:
+        """The phase detector works: the lines are steady.
+
+        It has no part in the vertical.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="horizontal-afc", direction="against", strength="strong"))
+
     @Rule(Condition(name="both-axes-lost"))
     def both_lost_points_to_the_separator(self) -> None:
         """Both axes without sync point to the sync separator.

@@ -9,7 +9,7 @@ from rich.padding import Padding
 from rich.text import Text
 
 from backporch.engine.cli.console import harmless, percent
-from backporch.engine.cli.render import Screen
+from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
 from backporch.engine.session.assess import Assessment
@@ -81,8 +81,8 @@ class Pages:
         rows.append(("Healthy", f"{expected}. {measurement.healthy}" if expected else measurement.healthy))
         if measurement.pitfall != "none":
             rows.append(("Mind", measurement.pitfall))
-        meanings = self._screen.meanings(turn)
-        rows.append(("Why now", " ".join([step.reason, *meanings]).strip()))
+        rows.append(("Why now", step.reason))
+        rows += [("If", line) for line in self._screen.meanings(turn)]
         self._screen.labelled(rows)
         if question.options:
             self._screen.options(question.options)
@@ -124,7 +124,7 @@ class Pages:
         if turn.ending == "cured":
             part = next(e.key for e in reversed(standing) if e.kind == "repair" and e.value == "cured")
             stage = interview.workbench.stage_of(part)
-            self._screen.heading(f"Found: {part} in the {self._screen.stage_title(stage).lower()}")
+            self._screen.heading(f"Found: {part} in the {in_sentence(self._screen.stage_title(stage))}")
         else:
             self._conclusion(turn.assessment)
             self._screen.say(

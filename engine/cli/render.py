@@ -19,7 +19,7 @@ from backporch.engine.session.interview import Meaning, Turn
 from backporch.engine.session.questions import Option, Question
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["Screen", "claim_text"]
+__all__ = ["Screen", "claim_text", "in_sentence"]
 
 _ACCENT = "bold cyan"
 _QUIET = "dim"
@@ -81,12 +81,13 @@ class Screen:
         grid = Table.grid(padding=(0, 2, 0, 0))
         for align in ("left", "left", "right", "left"):
             grid.add_column(justify=align, no_wrap=True)
+        width = 24 if self.console.width >= 90 else 14
         for name, share in assessment.ranking.stages[:most]:
             was = before.ranking.probability(name) if before else share
             moved = f"was {percent(was)}" if before and abs(was - share) > 0.02 else ""
             grid.add_row(
                 Text(self.stage_title(name)),
-                Text(bar(share, 24, self.console), style="cyan"),
+                Text(bar(share, width, self.console), style="cyan"),
                 Text(percent(share)),
                 Text(moved, style=_QUIET),
             )
@@ -121,16 +122,19 @@ class Screen:
         old = {f.deduction for f in before.ranking.findings} if before else set()
         fresh = [f for f in now.ranking.findings if f.deduction not in old and f.counted]
         fresh.sort(key=lambda f: (-abs(f.log_ratio), f.stage))
-        for finding in fresh[:4]:
-            self.console.print(Padding(self._finding_line(finding), (0, 0, 0, 2)))
-        if len(fresh) > 4:
-            more = f"and {len(fresh) - 4} more (type why)"
-            self.console.print(Padding(Text(more, style=_QUIET), (0, 0, 0, 4)))
+        alike: dict[str, list[WeighedFinding]] = {}
+        for finding in fresh:
+            alike.setdefault(finding.deduction.rule, []).append(finding)
+        for group in list(alike.values())[:5]:
+            self.console.print(Padding(self._finding_line(group), (0, 0, 0, 2)))
 
-    def _finding_line(self, finding: WeighedFinding) -> Text:
-        sign = "+" if finding.log_ratio > 0 else "-"
+    def _finding_line(self, group: Sequence[WeighedFinding]) -> Text:
+        sign = "+" if group[0].log_ratio > 0 else "-"
         line = Text(f"{sign} ", style="bold")
-        line.append(claim_text(finding.deduction, self.library))
+        line.append(claim_text(group[0].deduction, self.library))
+        if len(group) > 1:
+            others = f"the same for {len(group) - 1} more" if len(group) > 2 else "the same for one more"
+            line.append(f" ({others})", style=_QUIET)
         return line
 
     def why(self, chains: Sequence[Sequence[Deduction]]) -> None:
@@ -144,23 +148,25 @@ class Screen:
                 self.console.print(Padding(text, (0, 0, 0, 2 + 2 * depth)))
             self.console.print()
 
-    def meanings(self, turn: Turn) -> list[str]:
-        """Return in sentences what each outcome of the test would mean."""
-        return [self._meaning(m, turn) for m in turn.meanings if m.chance > 0.01]
+    def meanings(self, turn: Turn, most: int = 3) -> list[str]:
+        """Return in short sentences what the likeliest outcomes of the test would mean."""
+        likely = sorted(turn.meanings, key=lambda m: -round(m.chance, 6))[:most]
+        return [self._meaning(m, turn) for m in turn.meanings if m in likely and m.chance > 0.01]
 
     def _meaning(self, meaning: Meaning, turn: Turn) -> str:
         label = meaning.outcome
         if turn.offer is not None:
             label = turn.offer.measurement.outcomes.get(label, label)
-        up = " and ".join(
-            f"{self.stage_title(s)} ({percent(now)} to {percent(then)})" for s, now, then in meaning.raises
-        )
-        down = " and ".join(self.stage_title(s) for s, _, _ in meaning.lowers)
-        if up and down:
-            return f"{label}: points to {up}, away from {down}."
-        if up:
-            return f"{label}: points to {up}."
-        return f"{label}: changes little."
+        words = [
+            f"points to {in_sentence(self.stage_title(s))} ({percent(a)} to {percent(b)})"
+            for s, a, b in meaning.raises[:1]
+        ]
+        words += [
+            f"{'clears' if b < 0.02 else 'away from'} {in_sentence(self.stage_title(s))}"
+            for s, a, b in meaning.lowers[:1]
+            if a - b > 0.03
+        ]
+        return f"{label}: {', '.join(words) or 'changes little'}."
 
     def stage_title(self, name: str) -> str:
         """Return a stage in words."""
@@ -172,5 +178,14 @@ def claim_text(deduction: Deduction, library: Library) -> str:
     """Return a rule's claim with the stage put in where the claim speaks of ``{stage}``."""
     fields = dict(deduction.concluded.fields)
     stage = library.stages.get(fields.get("stage", ""))
-    text = deduction.claim.replace("{stage}", stage.title.lower() if stage else fields.get("stage", ""))
-    return harmless(text) if "[" in text else text
+    return deduction.claim.replace("{stage}", in_sentence(stage.title) if stage else fields.get("stage", ""))
+
+
+def in_sentence(title: str) -> str:
+    """Return a title as it stands inside a sentence: small first letter, but not for B+, IF or AGC.
+
+    Example:
+        >>> in_sentence("Damper and boosted B+"), in_sentence("IF amplifier")
+        ('damper and boosted B+', 'IF amplifier')
+    """
+    return title if title[1:2].isupper() or title[1:2] in "+-" else title[:1].lower() + title[1:]

@@ -114,6 +114,9 @@ class Measurement(Frozen):
     needs_any: tuple[str, ...] = Field(
         (), description="Symptoms of which at least one must have been seen for the test to have a sense."
     )
+    first_for: tuple[str, ...] = Field(
+        (), description="Symptoms after which it is asked before anything else, as long as it can tell something."
+    )
     traits: dict[str, tuple[str, ...]] = Field(
         default_factory=dict, description="Chassis traits it is limited to, each with the values allowed."
     )

@@ -47,6 +47,8 @@ class Step:
     """Minutes expected to be saved against repairing at once."""
     out_of_turn: bool = False
     """True where a dearer class is asked before a cheaper one is exhausted."""
+    customary: bool = False
+    """True for the look that the trade takes first after such a complaint."""
 
     @property
     def reason(self) -> str:
@@ -55,8 +57,11 @@ class Step:
             return ""
         if self.out_of_turn:
             return f"A dearer test now saves about {self.saves_minutes:.0f} min."
+        if self.customary:
+            return "It costs next to nothing and is the first look after such a complaint."
         if self.saves_minutes > 1:
-            return f"It is the cheapest test that tells enough; it saves about {self.saves_minutes:.0f} min."
+            saved = f"about {self.saves_minutes:.0f} min against changing parts untested"
+            return f"It is the cheapest test that tells enough; it should save {saved}."
         return "It is the cheapest test that still tells something."
 
 

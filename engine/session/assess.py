@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.errors import UnknownWord
-from backporch.engine.facts import Answer
+from backporch.engine.facts import Answer, Symptom
 from backporch.engine.inference import Conclusion, statement
 from backporch.engine.ranking import Evidence, Ranking, rank, weigh_findings
 from backporch.engine.session.entry import Entry
@@ -29,6 +29,8 @@ Floats = NDArray[np.float64]
 
 _BLURRED_AIDS = ("lamp-limiter", "variable")
 _NOT_CURED = 0.03
+_SILENT = 0.02
+"""Share of a fault that shows nothing, on a bench where something is seen; our judgement, no source."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,9 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     prior = workbench.faults.prior(
         said.get("condition", "worked-last-week"), said.get("last-event", "unknown"), renewed
     )
+    if any(e.kind == "symptom" and e.value != "no" for e in entries):
+        prior = prior * (_SILENT + (1.0 - _SILENT) * workbench.visibility)
+        prior = prior / prior.sum()
     facts = [*chassis_facts(workbench.library, workbench.chassis), *session_facts(workbench.library, entries)]
     conclusion = workbench.inference.run(facts)
     findings = weigh_findings(conclusion, workbench.library.strengths)
@@ -112,8 +117,11 @@ def _evidence(workbench: Workbench, entries: Sequence[Entry], said: dict[str, st
             if isinstance(answer, str) and not offer.target:
                 told = statement(Answer(measurement=entry.key, outcome=answer))
             yield Evidence(entry.key, workbench.faults.likelihood(entry.key, answer), told)
+        elif entry.kind == "symptom" and entry.value != "no" and entry.key in workbench.symptom_likelihoods:
+            likelihood = workbench.symptom_likelihoods[entry.key]
+            yield Evidence(f"symptom:{entry.key}", likelihood, statement(Symptom(name=entry.key)))
         elif entry.kind == "repair" and entry.value in ("not-cured", "cured"):
-            parts = np.array([h.part == entry.key for h in workbench.faults.hypotheses])
+            parts = np.array([h.owner == entry.key for h in workbench.faults.hypotheses])
             cured = np.where(parts, 1.0 - _NOT_CURED, _NOT_CURED)
             likelihood = cured if entry.value == "cured" else 1.0 - cured
             yield Evidence(f"repair:{entry.key}", likelihood)

@@ -15,7 +15,7 @@ import numpy as np
 
 from backporch.engine.knowledge.models import Measurement
 from backporch.engine.planning.choose import Settings, Step, next_step
-from backporch.engine.planning.information import posteriors
+from backporch.engine.planning.information import posteriors, test_bits
 from backporch.engine.planning.problem import CostModel, Position, Problem, Repair, Test
 from backporch.engine.session.assess import Assessment, assess, circumstances
 from backporch.engine.session.entry import Entry
@@ -91,7 +91,8 @@ class Interview:
         assessment = assess(self.workbench, entries)
         if any(e.kind == "repair" and e.value == "cured" for e in entries):
             return Turn(None, assessment, ending="cured")
-        step = next_step(self.problem, self.position(assessment), self.settings)
+        position = self.position(assessment)
+        step = self._first_look(assessment, position) or next_step(self.problem, position, self.settings)
         return self._turn_for(step, assessment)
 
     def position(self, assessment: Assessment) -> Position:
@@ -167,9 +168,19 @@ class Interview:
         )
         return Problem(tests, self._repairs(), costs)
 
+    def _first_look(self, assessment: Assessment, position: Position) -> Step | None:
+        """Return the test that the trade makes first after the symptoms seen, if it can tell anything."""
+        seen = set(assessment.symptoms)
+        bits = test_bits(self.problem, position.belief)
+        for n, test in enumerate(self.problem.tests):
+            wanted = self.workbench.faults.offers[test.key].measurement.first_for
+            if seen & set(wanted) and test.key not in position.done and bits[n] >= self.settings.floor_bits:
+                return Step("test", test.key, self.problem.minutes(test, position), float(bits[n]), customary=True)
+        return None
+
     def _repairs(self) -> list[Repair]:
         chassis, kinds = self.workbench.chassis, self.workbench.library.part_kinds
-        parts = np.array([h.part for h in self.workbench.faults.hypotheses])
+        parts = np.array([h.owner for h in self.workbench.faults.hypotheses])
         repairs = []
         kind_of = {name: part.kind for name, part in chassis.parts.items()}
         kind_of |= {name: tube.kind for name, tube in chassis.tubes.items()}

@@ -17,6 +17,7 @@ class Suspect:
 
     id: str
     part: str
+    """The part or tube that would be replaced, or ""."""
     stage: str
     title: str
     share: float
@@ -30,11 +31,11 @@ def suspects(workbench: Workbench, assessment: Assessment, most: int) -> tuple[S
     return tuple(
         Suspect(
             id=h.id,
-            part=h.part,
+            part=h.owner,
             stage=h.stage,
             title=h.title,
             share=float(shares[n]),
-            how_to_test=workbench.how_to_test(h.part),
+            how_to_test=workbench.how_to_test(h.owner),
         )
         for n, h in ((n, hypotheses[n]) for n in order[:most])
     )

@@ -22,6 +22,10 @@ __all__ = ["Bench", "FaultModel", "Hypothesis", "Offer", "Workbench"]
 
 Floats = NDArray[np.float64]
 
+_NAMED, _MISNAMED = 0.85, 0.06
+"""How often a person names a symptom that is there, and one that is not; our judgement, no source."""
+_NO_TROUBLE = frozenset({"sound-good"})
+
 _CONNECTION = {
     "isolated": "Its chassis is kept off the mains by its own transformer; measure it against earth all the same.",
     "one-mains-leg": "Its chassis hangs on one side of the mains: treat it as live whichever way the plug is.",
@@ -41,6 +45,10 @@ class Hypothesis(Protocol):
     @property
     def part(self) -> str:
         """The part's name on the chassis, or "" for something unlisted."""
+
+    @property
+    def owner(self) -> str:
+        """The part or tube that would be replaced, or ""."""
 
     @property
     def stage(self) -> str:
@@ -103,6 +111,9 @@ class FaultModel(Protocol):
     def outcome_table(self, offer: str) -> tuple[Sequence[str], Floats]:
         """Return the outcomes of an offer, in words, and their probability, (outcomes, hypotheses)."""
 
+    def symptom_table(self) -> tuple[Sequence[str], Floats]:
+        """Return symptoms, and how often each fault shows them, (symptoms, hypotheses)."""
+
     def bins(self, offer: str) -> Band:
         """Return the band of readings that healthy sets show for a numeric offer."""
 
@@ -145,6 +156,23 @@ class Workbench:
     def faults(self) -> FaultModel:
         """What the virtual chassis says of every fault."""
         return self._load_faults()
+
+    @cached_property
+    def symptom_likelihoods(self) -> Mapping[str, Floats]:
+        """How likely each symptom is to be named under each fault, given that the fault shows at all."""
+        names, table = self.faults.symptom_table()
+        shows = np.maximum(self.visibility, 1e-3)
+        return {
+            name: _MISNAMED + (_NAMED - _MISNAMED) * np.minimum(table[n] / shows, 1.0)
+            for n, name in enumerate(names)
+        }
+
+    @cached_property
+    def visibility(self) -> Floats:
+        """How often each fault shows any symptom that would bring a set to the bench."""
+        names, table = self.faults.symptom_table()
+        troubling = [n for n, name in enumerate(names) if name not in _NO_TROUBLE]
+        return np.asarray(1.0 - np.prod(1.0 - np.clip(table[troubling], 0.0, 1.0), axis=0), dtype=float)
 
     def place_of(self, offer: Offer) -> str:
         """Return where on this chassis an offer is made, in words, or ""."""
