@@ -64,7 +64,8 @@ def oscillator(run: Run) -> None:
         leak = batch.leak(stage, "coupling")
         grid = parallel_ohm(fixed + track * position + batch.contact(stage, "hold"), leak * 2.0)
         long_s = grid * coupling * np.log1p(swing)
-        rates[name] = 1.0 / (long_s + 6.3e-6) * run.trim("horizontal-rate")
+        short_s = run.figure("line_short_s", 6.3e-6)
+        rates[name] = 1.0 / (long_s + short_s) * run.trim("horizontal-rate") * _stabilizer(run)
     rate = rates["set"]
     run.keep(line_free_hz=rate, line_alive=alive, line_hz=line_rate(run))
     run.show(
@@ -76,6 +77,22 @@ def oscillator(run: Run) -> None:
     grid_v = -np.where(alive, 0.11 * rail * np.minimum(first, 1.2), 0.0)
     run.put("horizontal-oscillator-grid", "dc", grid_v, batch.ohms(stage, "grid-resistor"))
     run.put("horizontal-oscillator-grid", "pp", np.where(alive, 0.28 * rail, 0.0))
+
+
+def _stabilizer(run: Run) -> Value:
+    """Return how far the stabilizing coil moves the rate: its ring decides half of the timing."""
+    stage, batch = "horizontal-oscillator", run.batch
+    if not batch.has(stage, "stabilizing-coil"):
+        return 1.0
+    open_coil = batch.opened(stage, "stabilizing-coil") > 1e4
+    left = 1.0 - 0.9 * batch.parameter(stage, "stabilizing-coil", "turns_shorted")
+    coil = batch.parameter(stage, "stabilizing-coil", "inductance") * left
+    capacity = batch.parameter(stage, "stabilizing-capacitor", "capacitance")
+    ring = np.clip(1.0 / np.sqrt(coil * np.maximum(capacity, 1e-3)), 0.5, 2.0)
+    leak = batch.leak(stage, "stabilizing-capacitor") < 2e3
+    lost = open_coil | leak | (ring > 1.6)
+    run.keep(unstabilized=lost)
+    return np.where(lost, 0.94, ring**0.5)
 
 
 def drive(run: Run) -> None:

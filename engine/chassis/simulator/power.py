@@ -163,15 +163,27 @@ def _reservoir(run: Run, b_plus_ohm: Value) -> Floats:
         low, high = np.where(more, middle, low), np.where(more, high, middle)
     volts = 0.5 * (low + high)
     current = volts / load
-    run.keep(b_plus_current=current, b_plus_short=(current > run.figure("fuse_trips_a", 0.9)))
+    short = (current > run.figure("fuse_trips_a", 0.9)) | (np.asarray(_shorted_rectifier(run)) < 0.5)
+    run.keep(b_plus_current=current, b_plus_short=short)
     ripple = _reservoir_ripple(run, current, volts, peak)
-    volts = volts - 0.35 * ripple
+    volts = np.maximum(volts - 0.35 * ripple - _series_drop(run, current), 0.0)
     run.keep(reservoir_ripple=ripple)
     run.put("reservoir", "dc", volts)
+    if "doubler" in kind:
+        run.put("doubler-middle", "dc", 0.5 * volts)
     run.put("reservoir", "pp", ripple)
     gas = batch.parameter(stage, "rectifier", "gas_a") > 0.0
     run.show(rectifier_glow=np.where(gas | (current > 0.6), 1.0, 0.0))
     return volts
+
+
+def _series_drop(run: Run, current: Value) -> Value:
+    """Return what the series capacitor of a cascade doubler loses between its charges."""
+    if run.chassis.rectifier != "cascade-doubler":
+        return 0.0
+    farads = run.batch.farads("low-voltage-supply", "series-capacitor")
+    lost = 0.78 * current / (run.chassis.mains_hz * farads)
+    return lost / (1.0 + lost / 150.0)
 
 
 def _secondary_v(run: Run) -> Floats:
@@ -184,9 +196,14 @@ def _secondary_v(run: Run) -> Floats:
 def _source_ohm(run: Run) -> Value:
     """Return the resistance in the charging path, rectifier included."""
     stage, batch = "low-voltage-supply", run.batch
-    emitted = np.maximum(emission(run, stage, "rectifier"), 1e-4)
-    tube = run.figure("rectifier_ohm", 95.0) / emitted**1.2
-    extra = batch.contact(stage, "rectifier") + batch.opened(stage, "rectifier")
+    tube: Value = 0.0
+    extra: Value = 0.0
+    for role in ("rectifier", "rectifier-2"):
+        if batch.has(stage, role):
+            emitted = np.maximum(emission(run, stage, role), 1e-4)
+            tube = np.maximum(tube, run.figure("rectifier_ohm", 95.0) / emitted**1.2)
+            extra = extra + batch.contact(stage, role) + batch.opened(stage, role)
+    extra = extra + batch.ohms(stage, "dropper", 0.0) + batch.ohms(stage, "thermistor", 0.0)
     source = run.figure("source_ohm", 85.0) + batch.ohms(stage, "surge-resistor", 0.0)
     return source + tube + extra + batch.opened(stage, "transformer")
 
@@ -198,7 +215,18 @@ def _rectified_a(run: Run, volts: Floats, peak: Value, source: Value) -> Floats:
     ratio = np.clip(volts / stages / np.maximum(peak, 1e-6), 0.0, 1.0)
     angle = np.arccos(ratio)
     pulses = 2.0 if kind in ("full-wave", "bridge") else 1.0
+    shorted = _shorted_rectifier(run)
+    pulses = pulses * shorted
     return np.asarray(pulses * peak / (np.pi * source) * (np.sin(angle) - angle * ratio), dtype=float)
+
+
+def _shorted_rectifier(run: Run) -> Value:
+    """Return 0 where a selenium rectifier is shorted and passes both half-waves, else 1."""
+    stage = "low-voltage-supply"
+    shorted: Value = 1.0
+    for role in ("rectifier", "rectifier-2"):
+        shorted = np.where(np.asarray(run.batch.leak(stage, role)) < 1e3, 0.0, shorted)
+    return shorted
 
 
 def _reservoir_ripple(run: Run, current: Value, volts: Value, peak: Value) -> Floats:

@@ -70,6 +70,8 @@ def _electrodes(run: Run) -> tuple[Floats, Floats, Floats]:
     upper, lower = batch.ohms(stage, "cathode-feed"), batch.ohms(stage, "cathode-divider")
     cathode = divided_v(supply, upper, lower)
     source = parallel_ohm(upper, lower) + batch.ohms("video-coupling", "cathode-return", 1e-3)
+    if run.circuit("video-coupling") == "direct-to-cathode":
+        cathode, source = run.inner["video_mean_v"], batch.ohms("video-coupling", "cathode-feed")
     leak = batch.leak("video-coupling", "coupling")
     cathode = cathode + (run.inner["video_mean_v"] - cathode) * source / (source + leak)
     heater_leak = batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
@@ -98,11 +100,26 @@ def _electrodes(run: Run) -> tuple[Floats, Floats, Floats]:
     run.put("picture-tube-cathode", "dc", cathode, source)
     run.put("picture-tube-grid", "dc", grid, grid_source)
     run.put("picture-tube-first-anode", "dc", first, parallel_ohm(series, bypass))
+    _focus_volts(run)
     kept = shorted / (shorted + 60e3) * heater_leak / (heater_leak + 30e3)
     run.keep(
         drive_kept=kept, brightness_swing_v=np.where(opened, 0.0, divided_v(supply, feed, track)), slider=slider
     )
     return run.full(cathode), run.full(grid), run.full(first)
+
+
+def _focus_volts(run: Run) -> None:
+    """Find the focus voltage of an electrostatic gun and how far it is from the best."""
+    batch, stage = run.batch, "picture-tube-supplies"
+    if not batch.has(stage, "focus"):
+        run.keep(focus_off_v=0.0)
+        return
+    track, feed = batch.ohms(stage, "focus"), batch.ohms(stage, "focus-feed")
+    leak = parallel_ohm(batch.leak(stage, "focus-bypass"), _FIRST_ANODE_OHM)
+    top = divided_v(run.inner["boosted_v"], feed, parallel_ohm(track, leak)) * (track < 2e7)
+    volts = top * run.position(stage, "focus") / (1.0 + batch.contact(stage, "focus") / 2e7)
+    run.put("picture-tube-focus", "dc", volts, parallel_ohm(feed, track))
+    run.keep(focus_off_v=volts - run.figure("focus_v", 150.0), focus_swing_v=top)
 
 
 def picture_tube(run: Run) -> None:
@@ -188,7 +205,7 @@ def size(run: Run) -> None:
     )
     bright = np.maximum(run.inner["anode_bright_v"], 500.0)
     bloom = np.sqrt(anode / bright) - 1.0
-    focus = run.position("neck-magnets", "focus")
+    focus = run.position("neck-magnets", "focus") if batch.has("neck-magnets", "focus") else 0.0
     focus_gain = batch.parameter("neck-magnets", "focus", "gain")
     blur = (
         1.0
@@ -197,8 +214,10 @@ def size(run: Run) -> None:
         + 2.5 * np.abs(np.sqrt(anode / run.inner["nominal_anode_v"]) - 1.0)
     )
     blur = blur * (1.0 + 0.3 * np.maximum(run.picture["brightness"] - 2.0, 0.0))
-    run.keep(focus_range=1.0)
-    moved = run.position("neck-magnets", "centring")
+    blur = blur + np.abs(run.inner["focus_off_v"]) / 130.0
+    turns = smooth_step(run.inside("focus_swing_v", 300.0), 60.0, 200.0)
+    run.keep(focus_range=turns)
+    moved = run.position("neck-magnets", "centring") if batch.has("neck-magnets", "centring") else 0.0
     centring = batch.parameter("neck-magnets", "centring", "gain")
     coil = batch.parameter("damper-boost", "linearity-coil", "inductance")
     line_cap = batch.farads("damper-boost", "linearity-capacitor", 4.7e-8)

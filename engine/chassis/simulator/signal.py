@@ -158,7 +158,9 @@ def _agc_line(run: Run, detected: Value) -> Floats:
     coupled = coupled / (coupled + 1e-12) * 1.1 if batch.has(stage, "coupling") else 1.0
     load = batch.ohms(stage, "load", 2.2e6)
     made = -0.85 * detected * rectified * coupled * load / (load + 0.15e6)
-    made = made * smooth_step(batch.leak(stage, "coupling"), 0.0, 1e5) - 0.0
+    made = made * smooth_step(batch.leak(stage, "coupling"), 0.0, 1e5)
+    if run.circuit(stage) == "gated":
+        made = _gated(run, detected)
     feed = batch.ohms(stage, "filter-resistor") + 0.1 * load
     leak = batch.leak(stage, "filter-capacitor")
     tuner_path = batch.ohms(stage, "tuner-resistor", 1e9) + batch.leak(stage, "tuner-capacitor")
@@ -167,6 +169,23 @@ def _agc_line(run: Run, detected: Value) -> Floats:
         made * down / (down + feed) + gas * parallel_ohm(feed, down) + gas_tuner * parallel_ohm(feed, down) * 0.5
     )
     return run.full(np.minimum(line, 0.8 + 0.05 * line))
+
+
+def _gated(run: Run, detected: Value) -> Value:
+    """Return what a gated AGC tube makes: current only while a flyback pulse and sync coincide."""
+    batch, stage = run.batch, "agc"
+    tube = np.minimum(emission(run, stage, "amplifier"), 1.2) * _socket(run, stage, "amplifier")
+    pulse = run.inner["pulse_v"] / run.figure("nominal_pulse_v", 2300.0)
+    joined = batch.farads(stage, "pulse-coupling", 1e-6)
+    pulse = pulse * joined / (joined + 20e-12) * smooth_step(batch.leak(stage, "pulse-coupling"), 0.0, 3e5)
+    run.put("agc-gate-pulse", "pp", 350.0 * pulse)
+    threshold = 2.4 + 2.2 * (run.position(stage, "threshold") - 0.5)
+    fed = batch.ohms(stage, "coupling", 1e-3)
+    grid = detected / (1.0 + fed / 1e6)
+    screen = batch.ohms(stage, "screen-dropper", 1.0)
+    strength = 2.9 * tube**0.5 * np.minimum(pulse, 1.1) / (1.0 + screen / 3e6)
+    load = batch.ohms(stage, "load", 2.2e6)
+    return -strength * np.maximum(grid - threshold, 0.0) * np.minimum(load / batch.value(stage, "load", 2.2e6), 1.4)
 
 
 def _agc_points(run: Run, line: Floats) -> None:

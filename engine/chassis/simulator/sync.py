@@ -79,11 +79,22 @@ def _clip(run: Run, grid: Floats, pp: Floats, height: Floats, tube: Floats, seco
     deep = -grid / np.maximum(pp, 0.05)
     purity = smooth_step(deep, 0.12, 0.42) * smooth_step(height / np.maximum(pp, 0.1), 0.02, 0.12)
     droop = seconds / (seconds + 150e-6)
-    swing = swing * smooth_step(deep, -0.1, 0.2)
+    swing = swing * smooth_step(deep, -0.1, 0.2) * _gate(run)
     mean = rail - swing * 0.09 - rail * load / (load + inner_ohm) * (1 - smooth_step(deep, -0.1, 0.3)) * 0.8
     run.put("sync-separator-plate", "dc", np.where(load > 2e7, 0.2 * rail / (1 + load / 1e8), mean), load)
     run.put("sync-separator-plate", "pp", swing)
     run.keep(separated_v=swing, sync_purity=purity, separator_droop=droop)
+
+
+def _gate(run: Run) -> Value:
+    """Return what a noise gate that is set or leaks wrongly leaves of the sync."""
+    stage, batch = "sync-separator", run.batch
+    if run.circuit(stage) != "noise-gated-pentode":
+        return 1.0
+    far = smooth_step(run.position(stage, "gate-preset"), 0.78, 0.95)
+    leak = smooth_step(-np.log10(np.maximum(batch.leak(stage, "gate-coupling"), 1.0)), -6.0, -5.0)
+    loose = smooth_step(np.log10(np.maximum(batch.ohms(stage, "gate-leak", 1e5), 1.0)), 6.6, 7.4)
+    return 1.0 - np.maximum(np.maximum(far, leak), 0.7 * loose)
 
 
 def amplifier(run: Run) -> None:
@@ -121,6 +132,9 @@ def amplifier(run: Run) -> None:
     run.put("sync-amplifier-cathode", "pp", down)
     hum = 9.0 * 4700.0 / (4700.0 + batch.parameter(stage, "amplifier", "heater_cathode_ohm"))
     hum = hum * (np.minimum(lower, 1e5) / 4.7e3)
+    if run.circuit(stage) == "triode-clipper":
+        out = batch.farads(stage, "output-coupling", 1e-6)
+        up, down = up * out / (out + 60e-12), 0.35 * run.inner["separated_v"]
     run.keep(sync_up_v=up, sync_down_v=down, sync_a=mean, sync_hum_v=hum)
 
 
@@ -129,7 +143,8 @@ def integrator(run: Run) -> None:
     batch, stage = run.batch, "vertical-integrator"
     share: Value = 1.0
     residue: Value = 0.13
-    worst: Value = 0.0
+    seconds: Value = 0.0
+    design: Value = 1e-12
     for n in (1, 2, 3):
         if not batch.has(stage, f"resistor-{n}"):
             continue
@@ -137,7 +152,8 @@ def integrator(run: Run) -> None:
         leak = batch.leak(stage, f"capacitor-{n}")
         share = share * leak / (leak + ohms) * -np.expm1(-120e-6 / (parallel_ohm(ohms, leak) * farads))
         residue = residue * np.minimum(60e-6 / (ohms * farads) + 0.05, 4.0)
-        worst = np.maximum(worst, smooth_step(-ohms * farads, -40e-6, -8e-6))
+        seconds = seconds + ohms * farads
+        design = design + batch.value(stage, f"resistor-{n}") * batch.value(stage, f"capacitor-{n}")
     pulse = run.inner["sync_up_v"] * share
     run.put("integrator-output", "pp", pulse)
     coupling = batch.farads(stage, "coupling", 1e-6)
@@ -145,7 +161,7 @@ def integrator(run: Run) -> None:
     run.keep(
         vertical_pulse_v=reached * run.inner["sync_purity"] ** 0.7 * run.inner["separator_droop"],
         integrator_residue=residue,
-        integrator_fast=worst,
+        integrator_fast=smooth_step(-seconds / design, -0.65, -0.35),
     )
 
 
@@ -232,6 +248,7 @@ def _hold(run: Run, offset: Floats, sync_v: Floats, steering: Floats) -> None:
             + 0.14 * missing
             + 0.3 * run.picture["snow"] ** 2
             + 0.06 * run.inside("undecoupled:horizontal")
+            + 0.08 * run.inside("unstabilized")
             + 0.04 * run.inside("undecoupled:sync"),
             0,
             1,

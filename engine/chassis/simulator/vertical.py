@@ -61,9 +61,7 @@ def oscillator(run: Run) -> None:
         hold_high_hz=np.where(alive, ends["high"], 0.0),
         vertical_sync=fires,
         vertical_jitter=np.clip(jitter + 0.05 * smooth_step(-fires, -0.8, -0.1), 0, 0.4) * alive * locked,
-        interlace_error=np.clip(
-            0.6 * run.inner["integrator_fast"] + smooth_step(run.inner["integrator_residue"], 0.08, 0.5), 0, 1
-        ),
+        interlace_error=np.clip(0.9 * run.inner["integrator_fast"], 0, 1),
     )
     _oscillator_points(run, alive)
 
@@ -97,8 +95,10 @@ def _alive(run: Run) -> NDArray[np.bool_]:
     tube = emission(run, stage, "oscillator")
     resistance = batch.ohms(stage, "grid-resistor") + batch.ohms(stage, "hold") * 0.3
     push = 150.0 / batch.leak("vertical-integrator", "coupling") * np.minimum(resistance, 1e7)
+    looped = _loop_closed(run) if run.circuit(stage) == "plate-coupled" else True
     return np.asarray(
         (tube > 0.12)
+        & looped
         & (run.inner["rail:vertical"] > 40)
         & (resistance < 2.5e7)
         & (push < 90.0)
@@ -110,6 +110,23 @@ def _alive(run: Run) -> NDArray[np.bool_]:
         & (batch.contact(stage, "oscillator") < 4e5)
         & (batch.parameter(stage, "transformer", "turns_shorted") < 0.42),
         dtype=bool,
+    )
+
+
+def _loop_closed(run: Run) -> Value:
+    """Say whether a multivibrator that uses the output tube as its second half gets its feedback."""
+    stage, batch = "vertical-oscillator", run.batch
+    back = batch.farads(stage, "feedback-capacitor", 1e-6)
+    return (
+        (emission(run, "vertical-output", "output") > 0.15)
+        & (back > 3e-10)
+        & (batch.leak(stage, "feedback-capacitor") > 1e5)
+        & (batch.ohms(stage, "feedback-resistor", 1.0) < 5e6)
+        & (batch.opened("vertical-output", "transformer") < 1e4)
+        & (batch.parameter("vertical-output", "transformer", "gain") > 0)
+        & (batch.parameter("vertical-output", "transformer", "turns_shorted") < 0.5)
+        & (batch.farads("vertical-output", "coupling") > 1e-9)
+        & (batch.ohms("vertical-output", "cathode") < 1e5)
     )
 
 
@@ -204,6 +221,17 @@ def _cathode_ohm(run: Run) -> tuple[Value, Value]:
     return dc, dc / np.sqrt(1.0 + (2 * np.pi * field_rate(run) * dc * farads) ** 2)
 
 
+def _screen(run: Run) -> Value:
+    """Return the screen voltage of an output pentode."""
+    stage, batch = "vertical-output", run.batch
+    tube = np.maximum(emission(run, stage, "output"), 1e-4)
+    lower = parallel_ohm(run.figure("vertical_screen_ohm", 40e3) / tube, batch.leak(stage, "screen-bypass"))
+    supply = run.inner["rail:vertical"]
+    screen = supply * lower / (lower + batch.ohms(stage, "screen-dropper"))
+    run.put("vertical-output-screen", "dc", screen)
+    return screen
+
+
 def _along_the_trace(run: Run, swing: Floats, rise: Floats) -> tuple[list[Floats], Floats, Value]:
     """Return plate current at seven moments of the trace, its mean, and the cathode resistance."""
     stage, batch = "vertical-output", run.batch
@@ -212,30 +240,34 @@ def _along_the_trace(run: Run, swing: Floats, rise: Floats) -> tuple[list[Floats
     load = run.figure("vertical_transformer_ratio", 12.0) ** 2 * _secondary_ohm(run)
     supply = run.inner["rail:vertical"]
     open_plate = batch.opened(stage, "transformer") > 1e4
+    pentode = run.circuit(stage) == "pentode-transformer"
+    screen = _screen(run) if pentode else 0.0
     mu, perveance = run.figure("vertical_mu", 16.5), run.figure("vertical_perveance", 1.31e-3)
     moments = [-1.0, -0.667, -0.333, 0.0, 0.333, 0.667, 1.0]
     slope = run.inner["saw_slope"]
     bend = 0.25 * (1.0 - slope)
     mean = np.full(batch.draws, 0.02)
     currents: list[Floats] = []
-    for _ in range(9):
+    pull = 0.2 if pentode else 0.5
+    for _ in range(12 if pentode else 9):
         currents = []
         for x in moments:
             drive = swing * 0.5 * (x + bend * (1 - x * x))
             guess = mean if not currents else currents[-1]
-            fixed = (
-                np.minimum(drive + rise, cathode * mean + 1.5)
-                - (cathode - cathode_ac) * mean
-                + (supply - 420 * mean + load * mean) / mu
-            )
-            slope_ohm = cathode_ac + load / mu
+            grid = np.minimum(drive + rise, cathode * mean + 1.5) - (cathode - cathode_ac) * mean
+            if pentode:
+                fixed, slope_ohm = grid + screen / mu, cathode_ac + 0.0 * load
+            else:
+                fixed, slope_ohm = grid + (supply - 420 * mean + load * mean) / mu, cathode_ac + load / mu
             for _ in range(6):
                 over = np.maximum(fixed - slope_ohm * guess, 1e-3)
                 found = tube * perveance * over**1.5
                 steep = -1.5 * tube * perveance * over**0.5 * slope_ohm - 1.0
                 guess = np.maximum(guess - (found - guess) / steep, 0.0)
+            if pentode:
+                guess = np.minimum(guess, np.maximum(mean + (supply - 420 * mean - 25.0) / load, 0.0))
             currents.append(np.where(open_plate, 0.0, guess))
-        mean = 0.5 * mean + 0.5 * sum(currents) / len(currents)
+        mean = mean + pull * (sum(currents) / len(currents) - mean)
     contact = 1.0 / (1.0 + batch.contact(stage, "output") / 5e4)
     return [c * contact for c in currents], np.asarray(mean * contact), cathode
 
