@@ -214,10 +214,12 @@ def _detector(run: Run, level: Floats) -> None:
     size = size * diode * through * shorted / (shorted + 3e3) * coil
     crushed = level / (1.0 + (level / 14.0) ** 2) ** 0.5
     peak = crushed * size
-    sync = 0.25 * np.clip(1.0 - smooth_step(level, 6.5, 14.0) * 0.95, 0.05, 1.0) * run.inner["source_sync"]
+    sync = np.clip(1.0 - smooth_step(level, 6.5, 14.0) * 0.95, 0.05, 1.0) * run.inner["source_sync"]
+    sync = sync * (0.25 if run.chassis.modulation == "negative" else 0.3)
     run.keep(detected_v=peak, sync_share=sync, detector_dead=np.abs(size) < 0.02)
-    modulated = 0.875
-    run.put("video-detector-output", "dc", -peak * 0.62)
+    negative = run.chassis.modulation == "negative"
+    modulated = 0.875 if negative else 1.0
+    run.put("video-detector-output", "dc", peak * (-0.62 if negative else 0.5))
     run.put("video-detector-output", "pp", np.abs(peak) * modulated)
     run.keep(low_load=load / base)
 
@@ -227,7 +229,7 @@ def video(run: Run) -> None:
     batch, stage = run.batch, "video-output"
     peak = run.inner["detected_v"]
     share = run.inner["sync_share"]
-    levels = {"tip": -peak, "blank": -peak * (1.0 - share), "white": -peak * 0.125, "mean": -peak * 0.62}
+    levels = _grid_levels(run, peak, share)
     screen = _video_screen(run)
     currents = {name: _video_current(run, level, screen) for name, level in levels.items()}
     load = _plate_load(run)
@@ -251,6 +253,14 @@ def video(run: Run) -> None:
     )
     _video_quality(run, load)
     _video_hum(run, load)
+
+
+def _grid_levels(run: Run, peak: Value, share: Value) -> dict[str, Value]:
+    """Return the levels at the grid: sync negative-going in both senses of modulation."""
+    if run.chassis.modulation == "negative":
+        return {"tip": -peak, "blank": -peak * (1.0 - share), "white": -peak * 0.125, "mean": -peak * 0.62}
+    bias = -run.figure("video_bias_v", 4.0)
+    return {"tip": bias, "blank": bias + peak * share, "white": bias + peak, "mean": bias + peak * 0.5}
 
 
 def _video_screen(run: Run) -> Floats:

@@ -295,7 +295,7 @@ def _shape(run: Run, currents: list[Floats], mean: Floats, swing: Floats, rise: 
     pp = yoke[-1] - yoke[0]
     top, bottom = np.abs(yoke[1] - yoke[0]), np.abs(yoke[-1] - yoke[-2])
     middle = np.maximum(np.abs(yoke[4] - yoke[2]) / 2, 1e-6)
-    linear = run.trim("vertical-linearity")
+    linear = run.trim("vertical-linearity") + run.figure("vertical_linearity_set", 0.0)
     uneven = (top - bottom) / np.maximum(top + bottom, 1e-5) - (linear - 1.0)
     ok = pp > 0.01
     grid_end = swing / 2 + rise - mean * _cathode_ohm(run)[0]
