@@ -1,0 +1,335 @@
+# SPDX-License-Identifier: MIT
+"""One cycle of a cathode-coupled multivibrator: the state at rest, the recharge, the discharge.
+
+The steps behind :mod:`horizontal_multivibrator`; arrays in, arrays out, no loop over the batch.
+Limits: see there.
+Sources: koren-triode-form (key in kb/sources/horizontal.yaml); the rest is derived here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.circuits.arguments import Array, Number, root
+
+__all__ = [
+    "Circuit",
+    "Fall",
+    "Fire",
+    "Rest",
+    "Ring",
+    "TriodeFit",
+    "discharge",
+    "plate_current",
+    "recharge",
+    "rest",
+    "ring",
+]
+
+_TRIES = 16
+"""Strides along the fall of the sawtooth; a stride over its end is halved and tried again."""
+
+_LAG = 0.1
+"""How much longer than to its tipping point the fall lasts; found by circuit simulation of many sets of parts."""
+
+
+@dataclass(frozen=True)
+class TriodeFit:
+    """A triode by the five numbers of a published fit, and how much of its emission is left."""
+
+    mu: Number
+    exponent: Number
+    kg1: Number
+    kp: Number
+    kvb: Number
+    emission_share: Number = 1.0
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """The parts with the leaks folded in."""
+
+    first: TriodeFit
+    second: TriodeFit
+    supply: Array
+    control: Array
+    load: Array
+    coupling: Array
+    cathode: Array
+    grid_slope: Array
+    leak: Array
+    """Grid leak in parallel with the leak of the coupling capacitor."""
+    grid_return_a: Array
+    """Current that the return of the grid leak would send into a short circuit."""
+    coupling_leak: Array
+    charge_from: Array
+    charging: Array
+    sawtooth: Array
+    stray: Array
+    coil_h: Array
+    coil_f: Array
+    coil_loss: Array
+
+
+@dataclass(frozen=True)
+class Rest:
+    """The first triode on, the second off."""
+
+    plate: Array
+    cathode: Array
+    current: Array
+    source: Array
+    """Resistance of the first plate as the coupling capacitor sees it."""
+    fire_low: Array
+    """Grid voltage at which the second triode fires with its plate at half the supply."""
+    fire_fall: Array
+    """How much less it takes for each volt more at the second plate."""
+    bend: Array
+    """How fast the mutual conductance grows there, per volt."""
+    fire_a: Array
+    """Current of the second triode there, which already holds its plate back."""
+
+
+@dataclass(frozen=True)
+class Ring:
+    """The sine wave of the stabilizing coil."""
+
+    amplitude: Array
+    omega: Array
+    angle: Array
+
+
+@dataclass(frozen=True)
+class Fire:
+    """The end of the recharge."""
+
+    time: Array
+    grid: Array
+    plate: Array
+    lowest: Array
+    alive: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Fall:
+    """The end of the discharge."""
+
+    time: Array
+    plate: Array
+    stored: Array
+    """Voltage across the coupling capacitor."""
+
+
+def plate_current(fit: TriodeFit, plate: Array, grid: Array) -> tuple[Array, Array]:
+    """Return plate current and mutual conductance of a triode.
+
+    Source: koren-triode-form, the form in which two equal power terms are summed.
+    """
+    plate = np.maximum(plate, 1e-6)
+    reach = np.sqrt(fit.kvb + plate**2)
+    drive = fit.kp * (1.0 / np.asarray(fit.mu) + grid / reach)
+    lift = np.maximum(plate / fit.kp * np.logaddexp(0.0, drive), 1e-30)
+    current = 2.0 * np.asarray(fit.emission_share) * lift**fit.exponent / fit.kg1
+    slope = fit.exponent * current / lift * plate / reach / (1.0 + np.exp(-np.clip(drive, -60.0, 60.0)))
+    return np.asarray(current), np.asarray(slope)
+
+
+def rest(circuit: Circuit) -> Rest:
+    """Return the state for most of the line, and what makes the second triode fire."""
+    c = circuit
+
+    def more(current: Array) -> Array:
+        cathode = current * c.cathode
+        grid = np.minimum(c.control - cathode, 0.0)
+        return np.asarray(plate_current(c.first, c.supply - current * c.load - cathode, grid)[0] - current)
+
+    current = root(more, 0.0 * c.control, c.supply / (c.load + c.cathode), 40)
+    cathode, plate = current * c.cathode, c.supply - current * c.load
+    need, source = _loop(c, plate - cathode, np.minimum(c.control - cathode, 0.0))
+    low, _, _ = _firing(c, cathode, need, 0.5 * c.charge_from)
+    high, bend, fire = _firing(c, cathode, need, 0.9 * c.charge_from)
+    return Rest(plate, cathode, current, source, low, (low - high) / (0.4 * c.charge_from), bend, fire)
+
+
+def _loop(c: Circuit, plate: Array, grid: Array) -> tuple[Array, Array]:
+    """Return the conductance of the second triode at a loop gain of one, and the first plate's resistance."""
+    slope = plate_current(c.first, plate, grid)[1]
+    rising = plate_current(c.first, plate + 0.5, grid)[0] - plate_current(c.first, plate - 0.5, grid)[0]
+    common = (slope + rising) / (1.0 + rising * c.load)
+    need = (1.0 + common * c.cathode) / (c.cathode * np.maximum(common * c.load - 1.0, 1e-9))
+    return np.asarray(need), np.asarray(c.load / (1.0 + rising * c.load))
+
+
+def _firing(c: Circuit, cathode: Array, need: Array, plate: Array) -> tuple[Array, Array, Array]:
+    """Return where the second triode runs away, less what it adds by itself; how its curve bends; its current."""
+    above = np.maximum(plate - cathode, 1.0)
+    lowest = -2.0 * above / np.asarray(c.second.mu) - 5.0
+    grid = root(lambda v: need - plate_current(c.second, above, v)[1], lowest, 0.0 * need, 40)
+    current, slope = plate_current(c.second, above, grid)
+    bend = (plate_current(c.second, above, grid + 0.1)[1] - slope) / (0.1 * np.maximum(slope, 1e-12))
+    return np.where(slope > 0.9 * need, cathode + grid - current / need, 1e6), np.maximum(bend, 0.05), current
+
+
+def ring(circuit: Circuit, state: Rest, period: Array, discharge_s: Array) -> Ring:
+    """Return the sine wave that the current of the first triode excites in the stabilizing coil."""
+    omega = 2.0 * math.pi / period
+    admittance = 1.0 / circuit.coil_loss + 1j * (omega * circuit.coil_f - 1.0 / (omega * circuit.coil_h))
+    excited = 2.0 * state.current / math.pi * np.sin(math.pi * np.minimum(discharge_s / period, 0.5))
+    wave = excited / admittance
+    return Ring(np.abs(wave), omega, np.angle(wave))
+
+
+def recharge(circuit: Circuit, state: Rest, wave: Ring, plate: Array, stored: Array, gap: Array) -> Fire:
+    """Return when and where the second triode fires, ``gap`` being the length of the discharge."""
+    c = circuit
+    bend = c.leak * (c.grid_return_a + state.plate / c.coupling_leak)
+    unit, rise = c.coupling * (c.leak + state.source), c.charging * c.sawtooth
+    lowest = bend + (state.plate - stored - bend) * c.leak / (c.leak + state.source)
+
+    def second(time: Array) -> Array:
+        return np.asarray(c.charge_from - (c.charge_from - plate) * np.exp(-time / rise))
+
+    def sine(time: Array) -> Array:
+        return np.asarray(wave.amplitude * np.cos(wave.omega * (time + 0.5 * gap) + wave.angle))
+
+    def threshold(time: Array) -> Array:
+        return np.asarray(state.fire_low - state.fire_fall * (second(time) - 0.5 * c.charge_from))
+
+    def late(time: Array) -> Array:
+        return np.asarray(threshold(time) - bend + (bend - lowest) * np.exp(-time / unit) - sine(time))
+
+    longest = 12.0 * (unit + rise)
+    time = _first_crossing(late, wave, longest)
+    alive = time < 0.99 * longest
+    nearing = np.maximum((late(time - 1e-7) - late(time)) * 1e7, 1e3)
+    early = state.fire_fall * state.fire_a / (state.bend * nearing**2 * c.sawtooth)
+    time = time + early + 2.34 * (2.0 * (c.load * c.stray) ** 2 / (state.bend * nearing)) ** (1.0 / 3.0)
+    lowest = lowest + sine(0.0 * time)
+    return Fire(time, threshold(time), second(time), lowest, alive)
+
+
+def _first_crossing(late: Callable[[Array], Array], wave: Ring, longest: Array) -> Array:
+    """Return the first time at which ``late`` is no longer positive."""
+    once = root(late, 0.0 * longest, longest, 45)
+    if not np.any(wave.amplitude > 0.1):
+        return once
+    part = 0.05 * 2.0 * math.pi / wave.omega
+    start, stop, found = 0.0 * once, once, np.zeros(once.shape, dtype=bool)
+    for k in range(1, 41):
+        crosses = ~found & (late(k * part) <= 0.0) & (k * part < once)
+        start, stop = np.where(crosses, (k - 1) * part, start), np.where(crosses, k * part, stop)
+        found |= crosses
+    return np.asarray(np.where(found, root(late, start, stop, 30), once))
+
+
+@dataclass(frozen=True)
+class _Node:
+    """A point on the fall of the sawtooth."""
+
+    plate: Array
+    stored: Array
+    cathode: Array
+    rate: Array
+    """How fast the second plate falls."""
+    margin: Array
+    """How far the loop is from running back; negative when it does."""
+    through: Array
+    """Current through the coupling capacitor."""
+
+
+def discharge(circuit: Circuit, state: Rest, wave: Ring, fired: Fire) -> Fall:
+    """Follow the fall of the sawtooth until the first triode takes over again."""
+    supply = circuit.supply + wave.amplitude * np.cos(wave.angle)
+    stored = state.plate - fired.grid
+    bounds = _bracket(circuit, supply, fired.plate, stored, fired.plate, np.full(stored.shape, 0.8), 16)
+    node = _node(circuit, supply, fired.plate, stored, *bounds)
+    time, stride = 0.0 * node.plate, fired.plate / 12.0
+    for _ in range(_TRIES):
+        after, step = _stride(circuit, supply, node, stride)
+        holds = (after.margin > 0.0) & (after.rate > 1.0)
+        time = time + np.where(holds, step, 0.0)
+        stride = np.where(holds, stride, 0.5 * stride)
+        node = _chosen(holds, after, node)
+    lag = _LAG * time
+    plate = np.maximum(node.plate - node.rate * lag, 0.0)
+    return Fall(time + lag, plate, node.stored + node.through * lag / circuit.coupling)
+
+
+def _stride(c: Circuit, supply: Array, node: _Node, stride: Array) -> tuple[_Node, Array]:
+    """Return the node one stride lower and the time to it; the charge is corrected with the mean current."""
+    plate = np.maximum(node.plate - stride, 0.0)
+    most = node.through * (c.load + c.grid_slope)
+    unit = (c.load + c.grid_slope) * c.coupling
+    guess = node.stored - most * np.expm1(-stride / node.rate / unit)
+    factor = 1.0 - 0.6 * stride / np.maximum(node.plate, stride)
+    bounds = _bracket(c, supply, plate, guess, 1.001 * node.cathode, factor, 6)
+    after = _node(c, supply, plate, guess, *bounds)
+    step = 0.5 * stride * (1.0 / node.rate + 1.0 / after.rate)
+    charge = np.minimum(0.5 * (node.through + after.through) * step / c.coupling, 2.0 * np.abs(most))
+    return replace(after, stored=node.stored + charge), step
+
+
+def _chosen(take: Any, first: _Node, other: _Node) -> _Node:
+    pairs = zip(vars(first).values(), vars(other).values(), strict=True)
+    return _Node(*(np.where(take, a, b) for a, b in pairs))
+
+
+def _bracket(
+    c: Circuit, supply: Array, plate: Array, stored: Array, top: Array, factor: Array, trials: int
+) -> tuple[Array, Array]:
+    """Return bounds of the highest cathode voltage at which the currents add up, looking down from ``top``."""
+    low, high, found = 0.0 * top, 1.0 * top, np.zeros(top.shape, dtype=bool)
+    trial = top
+    for _ in range(trials):
+        above, trial = trial, trial * factor
+        here = ~found & (_Currents.at(c, supply, plate, stored, trial).excess(c, trial) > 0.0)
+        low, high = np.where(here, trial, low), np.where(here, above, high)
+        found |= here
+    return low, high
+
+
+def _node(
+    c: Circuit, supply: Array, plate: Array, stored: Array, low: Array, high: Array, steps: int = 8
+) -> _Node:
+    """Return the node with both cathodes where the sum of the currents puts them."""
+    cathode = root(lambda v: _Currents.at(c, supply, plate, stored, v).excess(c, v), low, high, steps)
+    now = _Currents.at(c, supply, plate, stored, cathode)
+    held = np.where(now.slack > 0.0, 1.0 / c.grid_slope, 0.0) + now.first_slope / np.asarray(c.first.mu)
+    losing = 1.0 / c.cathode + now.first_slope + now.slope / np.asarray(c.second.mu)
+    margin = losing - (now.slope + held) * (now.first_slope - 1.0 / c.load) / (1.0 / c.load + held)
+    rate = np.maximum((now.second - (c.charge_from - plate) / c.charging) / c.sawtooth, 1.0)
+    return _Node(plate + 0.0 * rate, stored, cathode, rate, margin, now.through)
+
+
+@dataclass(frozen=True)
+class _Currents:
+    first: Array
+    first_slope: Array
+    second: Array
+    slope: Array
+    slack: Array
+    """Current left for the second grid; where there is none the grid floats below its cathode."""
+    into: Array
+    """Grid current of the second triode."""
+    through: Array
+    """Current through the coupling capacitor."""
+
+    @classmethod
+    def at(cls, c: Circuit, supply: Array, plate: Array, stored: Array, cathode: Array) -> _Currents:
+        first, first_slope = plate_current(c.first, stored + cathode, np.minimum(c.control - cathode, 0.0))
+        slack = (supply - stored - cathode) / c.load - first - cathode / c.leak + c.grid_return_a
+        both = 1.0 / c.load + 1.0 / c.leak
+        into = np.maximum(slack, 0.0) / (1.0 + c.grid_slope * both)
+        grid = np.where(slack > 0.0, into * c.grid_slope, slack / both)
+        second, slope = plate_current(c.second, plate - cathode, grid)
+        through = into + (cathode + grid) / c.leak - c.grid_return_a
+        return cls(first, first_slope, second, slope, slack, into, through)
+
+    def excess(self, c: Circuit, cathode: Array) -> Array:
+        return np.asarray(self.first + self.second + self.into - cathode / c.cathode)
