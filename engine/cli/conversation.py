@@ -20,7 +20,12 @@ from backporch.engine.session.symptom_choice import Choosing, take_line
 __all__ = ["Conversation", "Outcome"]
 
 _MOST_WRONG = 20
-_KINDS: dict[str, EntryKind] = {"choice": "circumstance", "outcome": "answer", "repair": "repair"}
+_KINDS: dict[str, EntryKind] = {
+    "choice": "circumstance",
+    "check": "check",
+    "outcome": "answer",
+    "repair": "repair",
+}
 
 
 @dataclass(frozen=True)
@@ -66,6 +71,8 @@ class Conversation:
             if turn.question is None:
                 self._pages.ending(turn, standing, self._interview)
                 return Outcome(standing, turn, turn.ending)
+            for key in self._pages.cautions(turn, standing):
+                self._keep(Entry("caution", key))
             self._pages.question(turn, standing, self._interview)
             ended = self._answer(turn, turn.question, standing)
             if ended:
@@ -149,7 +156,8 @@ class Conversation:
         self._hits = result.state.hits
         for name in result.added:
             self._keep(Entry("symptom", name))
-            self._pages.chosen(name)
+            for key in self._pages.chosen(name):
+                self._keep(Entry("caution", key))
         if result.done:
             self._keep(Entry("symptoms-done", "", UNSURE if result.unsure else ""))
             return True

@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
@@ -57,7 +58,7 @@ def run_diagnose(options: DiagnoseOptions) -> None:
     if options.as_json and not source.interactive:
         console = Console(quiet=True)
     pages = Pages(Screen(console, workbench))
-    name = session_name(options.session or f"{workbench.chassis.name}-{datetime.now():%Y%m%d-%H%M%S}")
+    name = session_name(options.session) if options.session else _free_name(workbench.chassis.name)
     from backporch.engine.knowledge.finder import find_symptoms
 
     interview = Interview(workbench, Settings(order=options.order))  # type: ignore[arg-type]
@@ -70,6 +71,14 @@ def run_diagnose(options: DiagnoseOptions) -> None:
         outcome = talk.run()
     if options.as_json:
         print(json.dumps(result_document(workbench, interview, outcome), indent=2, ensure_ascii=False))
+
+
+def _free_name(chassis: str) -> str:
+    """Return a name of today that no session has yet."""
+    base = session_name(f"{chassis}-{datetime.now():%Y%m%d-%H%M}")
+    taken = {p.name for p in session_folder().glob(f"{base}*")} if session_folder().is_dir() else set()
+    candidates = chain([base], (f"{base}-{n}" for n in count(2)))
+    return next(name for name in candidates if name not in taken)
 
 
 def _source(options: DiagnoseOptions) -> AnswerSource:

@@ -52,8 +52,12 @@ class Pages:
         question = turn.question
         if question is None:
             return
-        if question.kind == "choice":
+        if question.kind in ("choice", "check"):
+            if question.stop:
+                self._screen.labelled([("Stop", Text(question.stop, style="bold"))])
             self._screen.choice(question)
+            if question.stop:
+                self._screen.say("  When that is mended, answer again; or quit, all is saved.", _QUIET)
         elif question.kind == "symptoms":
             self._screen.heading(question.title)
             self._screen.say(f"  {question.help} An empty line ends the list.", _QUIET)
@@ -70,7 +74,9 @@ class Pages:
         number = sum(e.kind == "answer" for e in standing) + 1
         target = f" {offer.target}" if offer.target else ""
         self._screen.heading(f"{number}. {question.title}{target}", f"about {step.minutes:.3g} min")
-        rows = [("Do", measurement.do.replace("{target}", offer.target))]
+        states = self.library.bench_states
+        rows = [("First", states[name].do) for name in turn.way if name in states]
+        rows.append(("Do", measurement.do.replace("{target}", offer.target)))
         place = interview.workbench.place_of(offer)
         if place:
             rows.append(("Where", place))
@@ -147,10 +153,27 @@ class Pages:
         self._screen.options(options)
         self._screen.say("  Type the numbers that fit, other words, or an empty line when all is said.", _QUIET)
 
-    def chosen(self, name: str) -> None:
-        """Confirm a chosen symptom, with its caution first."""
+    def chosen(self, name: str) -> tuple[str, ...]:
+        """Confirm a chosen symptom, with its caution first; return the caution's key."""
         symptom = self.library.symptoms[name]
+        if symptom.caution:
+            caution = self.library.cautions[symptom.caution]
+            self._screen.labelled([("!", Text(caution.say, style="bold"))])
         self._screen.say(f"  Noted: {symptom.title}.")
+        return (symptom.caution,) if symptom.caution else ()
+
+    def cautions(self, turn: Turn, standing: Sequence[Entry]) -> tuple[str, ...]:
+        """Show the cautions of the next step, shortened where they were read; return the keys of new ones."""
+        read = {e.key for e in standing if e.kind == "caution"}
+        known = [key for key in turn.cautions if key in self.library.cautions]
+        fresh = tuple(key for key in known if key not in read)
+        rows = [("!", Text(self.library.cautions[key].say, style="bold")) for key in fresh]
+        short = [self.library.cautions[key].short for key in known if key in read]
+        rows += [("!", Text(" ".join(short)))] if short else []
+        if rows:
+            self._screen.console.print()
+            self._screen.labelled(rows)
+        return fresh
 
     def term(self, word: str) -> None:
         """Explain a term of the trade."""

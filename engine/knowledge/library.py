@@ -13,12 +13,14 @@ from backporch.engine.errors import BackporchError, BadFile, UnknownWord
 from backporch.engine.knowledge.models import (
     BenchState,
     Caution,
+    ColdCheck,
     GlossaryEntry,
     Instrument,
     Measurement,
     OpeningQuestion,
     PartKind,
     PictureWord,
+    PointRating,
     SetCondition,
     Source,
     Stage,
@@ -107,6 +109,21 @@ class Library:
         return self._table("cautions", Caution)
 
     @cached_property
+    def points(self) -> dict[str, PointRating]:
+        """Points that are rated or forbidden, by name."""
+        return self._table("points", PointRating)
+
+    @cached_property
+    def cold_checks(self) -> dict[str, ColdCheck]:
+        """The checks before the first power, in their order."""
+        return self._table("cold_checks", ColdCheck)
+
+    @cached_property
+    def recapping(self) -> dict[str, str]:
+        """What to replace on sight, on suspicion, never."""
+        return self._texts("recapping")
+
+    @cached_property
     def glossary(self) -> dict[str, GlossaryEntry]:
         """Terms of the trade."""
         return self._table("glossary", GlossaryEntry)
@@ -127,7 +144,7 @@ class Library:
     @cached_property
     def proof(self) -> dict[str, str]:
         """How a repair is proved, step by step."""
-        return {k: str(v) for document in self._documents("proof") for k, v in document.data["proof"].items()}
+        return self._texts("proof")
 
     def chassis_names(self) -> list[str]:
         """Return the names of the chassis that are shipped."""
@@ -148,6 +165,10 @@ class Library:
         if name not in self.stages:
             raise UnknownWord("stage", name, self.stages)
         return self.stages[name]
+
+    def _texts(self, table: str) -> dict[str, str]:
+        """Return a table whose entries are plain sentences."""
+        return {k: str(v) for document in self._documents(table) for k, v in document.data[table].items()}
 
     def _documents(self, table: str) -> list[Document]:
         paths = sorted((self.root / table).glob("**/*.yaml"))

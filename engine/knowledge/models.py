@@ -10,12 +10,14 @@ from typing import Literal
 
 from pydantic import Field
 
-from backporch.engine.knowledge.validation import Frozen, Minutes, Ratio
+from backporch.engine.knowledge.validation import Frozen, Minutes, Ratio, Volts
 
 __all__ = [
     "BenchState",
     "Caution",
     "Clause",
+    "ColdAnswer",
+    "ColdCheck",
     "Effect",
     "GlossaryEntry",
     "Instrument",
@@ -24,6 +26,7 @@ __all__ = [
     "OpeningQuestion",
     "PartKind",
     "PictureWord",
+    "PointRating",
     "Reading",
     "SetCondition",
     "Source",
@@ -254,3 +257,30 @@ class Caution(Frozen):
     def applies_to(self, chassis: object) -> bool:
         """Tell whether the caution concerns a chassis."""
         return all(str(getattr(chassis, name)) in values for name, values in self.traits.items())
+
+
+class PointRating(Frozen):
+    """A point that may be measured only with a rated instrument, or not at all, and what to read instead."""
+
+    rating: Literal["rated", "forbidden"]
+    rated_v: Volts = 0.0
+    substitute: str
+    because: str
+
+
+class ColdAnswer(Frozen):
+    """One answer to a cold check; with ``stop`` nothing goes on before that is mended."""
+
+    say: str
+    stop: str | None = None
+    note: str | None = None
+
+
+class ColdCheck(Frozen):
+    """One check before the first power."""
+
+    ask: str
+    do: str
+    options: dict[str, ColdAnswer]
+    traits: dict[str, tuple[str, ...]] = Field(default_factory=dict)
+    powered: bool = False

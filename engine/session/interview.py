@@ -7,7 +7,7 @@ replayed scenario and a resumed session all see the same questions.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -17,7 +17,10 @@ from backporch.engine.knowledge.models import Measurement
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import posteriors, test_bits
 from backporch.engine.planning.problem import CostModel, Position, Problem, Repair, Test
+from backporch.engine.safety.gate import gate
+from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess, circumstances
+from backporch.engine.session.danger import cold_checks_for, needs_of, safety_state, verdict
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import Option, Question
 from backporch.engine.session.workbench import Offer, Workbench
@@ -55,6 +58,10 @@ class Turn:
     step: Step | None = None
     offer: Offer | None = None
     meanings: tuple[Meaning, ...] = ()
+    cautions: tuple[str, ...] = ()
+    """Keys of the cautions that come before the step."""
+    way: tuple[str, ...] = ()
+    """Bench states to reach first."""
     ending: str = ""
     """"cured", "nothing-left" or "" while questions remain."""
 
@@ -66,22 +73,21 @@ class Interview:
         self,
         workbench: Workbench,
         settings: Settings | None = None,
-        gate: Callable[[Offer, Sequence[Entry]], bool] | None = None,
     ) -> None:
         """Prepare the questions.
 
         Args:
             workbench: Knowledge, chassis, rules, fault model and bench.
             settings: How the planner weighs.
-            gate: Tells whether an offer may be made now; the safety gate. None lets everything pass.
         """
         self.workbench = workbench
         self.settings = settings or Settings()
-        self._gate = gate or (lambda _offer, _entries: True)
 
     def turn(self, entries: Sequence[Entry]) -> Turn:
         """Return what comes next after ``entries`` (the standing entries of the session)."""
         opening = self._opening(entries, "before-symptoms")
+        if opening is None:
+            opening = self.next_check(entries)
         if opening is None and not any(e.kind == "symptoms-done" for e in entries):
             opening = _SYMPTOMS
         if opening is None:
@@ -100,9 +106,9 @@ class Interview:
         entries = assessment.entries
         done = {e.key for e in entries if e.kind in ("answer", "skip", "cannot")}
         done |= {e.key for e in entries if e.kind == "repair"}
-        barred = {
-            key for key, offer in self.workbench.faults.offers.items() if not self.may_offer(offer, assessment)
-        }
+        state = safety_state(self.workbench, entries)
+        offers = self.workbench.faults.offers
+        barred = {key for key, offer in offers.items() if not self.may_offer(offer, assessment, state)}
         position = Position(assessment.ranking.hypotheses, frozenset(done | barred))
         by_key = {test.key: test for test in self.problem.tests}
         for entry in entries:
@@ -130,7 +136,28 @@ class Interview:
                 position = replace(position, power="off")
         return tests, changes
 
-    def may_offer(self, offer: Offer, assessment: Assessment) -> bool:
+    def next_check(self, entries: Sequence[Entry]) -> Question | None:
+        """Return the next cold check, where the condition of the set asks for them and power is not yet due.
+
+        A check whose answer stops is asked again, until what it names is mended or the person stops.
+        """
+        library = self.workbench.library
+        condition = circumstances(entries).get("condition", "")
+        if condition in library.conditions and not library.conditions[condition].cold_check:
+            return None
+        said = {e.key: e.value for e in entries if e.kind == "check"}
+        left = {e.key for e in entries if e.kind in ("skip", "cannot")}
+        for name in cold_checks_for(library, self.workbench.chassis):
+            check = library.cold_checks[name]
+            answer = check.options.get(said.get(name, ""))
+            if name in left or (answer is not None and answer.stop is None):
+                continue
+            options = tuple(Option(key, a.say) for key, a in check.options.items())
+            stop = answer.stop if answer is not None and answer.stop else ""
+            return Question(name, "check", check.ask, options, help=check.do, stop=stop)
+        return None
+
+    def may_offer(self, offer: Offer, assessment: Assessment, state: SafetyState) -> bool:
         """Tell whether an offer has a sense here: instruments, chassis, symptoms seen, and the safety gate."""
         measurement = offer.measurement
         if not set(measurement.instruments) <= self.workbench.bench.instruments:
@@ -141,7 +168,7 @@ class Interview:
                 return False
         if measurement.needs_any and not set(measurement.needs_any) & set(assessment.symptoms):
             return False
-        return self._gate(offer, assessment.entries)
+        return gate(needs_of(self.workbench, offer), state).allowed
 
     @cached_property
     def problem(self) -> Problem:
@@ -236,7 +263,9 @@ class Interview:
         else:
             options = tuple(Option(key, label) for key, label in measurement.outcomes.items())
             question = Question(step.key, "outcome", measurement.title, options, offer=step.key)
-        return Turn(question, assessment, step, offer, self._meanings(step.key, assessment))
+        word = verdict(self.workbench, offer, assessment.entries)
+        way = tuple(sorted(set(measurement.access) - self.position(assessment).states))
+        return Turn(question, assessment, step, offer, self._meanings(step.key, assessment), word.cautions, way)
 
     def _meanings(self, key: str, assessment: Assessment) -> tuple[Meaning, ...]:
         index = next(n for n, test in enumerate(self.problem.tests) if test.key == key)

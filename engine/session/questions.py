@@ -64,11 +64,13 @@ class Question:
     """What is asked next."""
 
     id: str
-    kind: Literal["choice", "symptoms", "outcome", "reading", "repair"]
+    kind: Literal["choice", "check", "symptoms", "outcome", "reading", "repair"]
     title: str
     options: tuple[Option, ...] = ()
     unit: str = ""
     help: str = ""
+    stop: str = ""
+    """What must be mended before anything goes on, where the answer given before stops."""
     offer: str | None = None
     why: tuple[str, ...] = field(default=())
     """Why it is asked now, in sentences."""

@@ -1,0 +1,143 @@
+# SPDX-License-Identifier: MIT
+"""What the entries of a session say to the safety gate."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.knowledge.library import Library
+from backporch.engine.knowledge.models import Measurement
+from backporch.engine.safety.gate import Needs, PointClass, Verdict, gate
+from backporch.engine.safety.state import Event, SafetyState, after
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.workbench import Offer, Workbench
+from backporch.engine.units import parse
+
+__all__ = ["ALARM_ANSWERS", "ALARM_SYMPTOMS", "needs_of", "safety_state", "verdict"]
+
+ALARM_SYMPTOMS = {
+    "smoke": "smoke",
+    "burning-smell": "smoke",
+    "high-voltage-arcing": "arcing",
+    "output-plate-red": "red-plate",
+    "rectifier-violet": "violet-glow",
+    "rectifier-overloaded": "violet-glow",
+    "tube-blue-haze": "violet-glow",
+}
+"""Symptoms on which the set goes off at the plug."""
+
+ALARM_ANSWERS = {
+    ("look-at-the-output-plate", "red"): "red-plate",
+    ("look-at-the-rectifier", "violet"): "violet-glow",
+    ("watch-the-lamp", "bright"): "smoke",
+}
+"""Answers on which the set goes off at the plug."""
+
+_PROVES_DRIVE = ("read-line-output-grid", "drive-at-line-output")
+
+
+def safety_state(workbench: Workbench, entries: Sequence[Entry]) -> SafetyState:
+    """Return the state of the bench that follows from the chassis and the standing entries."""
+    chassis = workbench.chassis
+    start = SafetyState(
+        chassis_return=chassis.chassis_return,
+        heaters="string" if chassis.supply == "series-string" else "parallel",
+        envelope=chassis.envelope,
+        high_voltage_source=chassis.high_voltage_source,
+        rig=bool(workbench.bench.rig),
+    )
+    return after(start, _events(workbench, entries))
+
+
+def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
+    library = workbench.library
+    passed: set[str] = set()
+    for entry in entries:
+        if entry.kind == "circumstance" and entry.key == "condition":
+            due = entry.value not in library.conditions or library.conditions[entry.value].cold_check
+            yield Event("said", "condition", "cold-check" if due else "")
+        elif entry.kind == "circumstance":
+            yield Event("said", entry.key, entry.value)
+        elif entry.kind == "check":
+            passed |= {entry.key} if _passes(library, entry) else set()
+            if set(cold_checks_for(library, workbench.chassis)) <= passed:
+                yield Event("cold-check", value="passed")
+        elif entry.kind == "symptom" and entry.key in ALARM_SYMPTOMS and entry.value != "no":
+            yield Event("alarm", ALARM_SYMPTOMS[entry.key])
+        elif entry.kind == "answer":
+            yield from _of_answer(workbench, entry)
+        elif entry.kind == "repair":
+            yield Event("power", "off")
+            yield Event("repaired")
+
+
+def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:
+    offer = workbench.faults.offers.get(entry.key)
+    if offer is None:
+        return
+    if offer.measurement.power != "either":
+        yield Event("power", offer.measurement.power)
+    if "set-off-discharged" in offer.measurement.access:
+        yield Event("discharged")
+    alarm = ALARM_ANSWERS.get((entry.key, entry.value))
+    if alarm:
+        yield Event("alarm", alarm)
+    if entry.key in _PROVES_DRIVE and _reads_healthy(workbench, entry):
+        yield Event("proved", "horizontal-drive")
+
+
+def _reads_healthy(workbench: Workbench, entry: Entry) -> bool:
+    from backporch.engine.session.assess import read_answer
+
+    reading = read_answer(workbench.faults.offers[entry.key], entry.value)
+    band = workbench.faults.bins(entry.key)
+    return not isinstance(reading, str) and band.low <= reading.low <= reading.high <= band.high
+
+
+def cold_checks_for(library: Library, chassis: Chassis) -> list[str]:
+    """Return the names of the cold checks that concern a chassis, in their order."""
+    return [
+        name
+        for name, check in library.cold_checks.items()
+        if all(str(getattr(chassis, trait)) in values for trait, values in check.traits.items())
+    ]
+
+
+def _passes(library: Library, entry: Entry) -> bool:
+    answer = library.cold_checks[entry.key].options.get(entry.value) if entry.key in library.cold_checks else None
+    return answer is not None and answer.stop is None
+
+
+def needs_of(workbench: Workbench, offer: Offer) -> Needs:
+    """Return what an offer needs and endangers, as the gate asks it."""
+    measurement = offer.measurement
+    point = workbench.library.points.get(measurement.reading.point) if measurement.reading else None
+    return Needs(
+        name=offer.id,
+        kind=measurement.kind,
+        power=measurement.power,
+        hazards=frozenset(measurement.hazards),
+        access=frozenset(measurement.access),
+        instruments=frozenset(measurement.instruments),
+        stage=measurement.stage or "",
+        point=PointClass(point.rating, point.rated_v, point.substitute, point.because) if point else None,
+        instrument_max_v=_rating_v(workbench.library, measurement),
+        tube_role=_tube_role(workbench.chassis, offer.target),
+    )
+
+
+def _rating_v(library: Library, measurement: Measurement) -> float:
+    ratings = [library.instruments[name].max_v for name in measurement.instruments]
+    return max((parse(rating, "V") for rating in ratings if rating), default=0.0)
+
+
+def _tube_role(chassis: Chassis, target: str) -> str:
+    tube = chassis.tubes.get(target)
+    stages = {section.stage for section in tube.sections.values()} if tube else set()
+    return next((s for s in ("horizontal-output", "picture-tube") if s in stages), "")
+
+
+def verdict(workbench: Workbench, offer: Offer, entries: Sequence[Entry]) -> Verdict:
+    """Return the gate's word on making an offer now."""
+    return gate(needs_of(workbench, offer), safety_state(workbench, entries))
