@@ -368,6 +368,8 @@ def sound(run: Run) -> None:
     coupling = batch.farads(stage, "coupling")
     level = level * coupling / (coupling + 3e-10) * smooth_step(run.position(stage, "volume"), 0.0, 0.3)
     level = level / (1.0 + batch.contact(stage, "volume") / 4e5)
+    supplied = run.inner["b_plus_volts"] / run.chassis.rails["b-plus"].nominal_v
+    level = level * smooth_step(supplied, 0.3, 0.75)
     _sound_output(run, level)
 
 
