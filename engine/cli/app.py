@@ -82,3 +82,18 @@ def explain_term(term: Annotated[list[str], typer.Argument(help="The term, for e
     name, entry = shipped().term(" ".join(term))
     also = f" Also called: {', '.join(entry.also)}." if entry.also else ""
     print(f"{name}: {entry.means}.{also}")
+
+
+@app.command()
+def replay(
+    paths: Annotated[list[Path], typer.Argument(help="Scenario files, or folders of them.")],
+    workers: Annotated[int, typer.Option("--workers", min=1, help="How many to run side by side.")] = 1,
+    as_json: AsJson = False,
+) -> None:
+    """Run saved scenarios and compare what is found with what was expected.
+
+    Example: backporch replay scenarios/
+    """
+    from backporch.engine.cli.replay import run_replay
+
+    raise typer.Exit(run_replay(paths, workers=workers, as_json=as_json))

@@ -11,10 +11,12 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
+from backporch.engine.chassis.hypotheses import Hypothesis
 from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.offers import Offer
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library
-from backporch.engine.knowledge.models import Caution, Measurement
+from backporch.engine.knowledge.models import Caution
 from backporch.engine.session.reading import TypedReading
 from backporch.engine.units import show
 
@@ -33,50 +35,6 @@ _CONNECTION = {
     "live-either-way": "Its chassis is live whichever way round the plug is.",
 }
 """What each kind of chassis return means for a person."""
-
-
-class Hypothesis(Protocol):
-    """One way in which the set may be faulty: a part and how it failed."""
-
-    @property
-    def id(self) -> str:
-        """``part:mode``, unique on a chassis."""
-
-    @property
-    def part(self) -> str:
-        """The part's name on the chassis, or "" for something unlisted."""
-
-    @property
-    def owner(self) -> str:
-        """The part or tube that would be replaced, or ""."""
-
-    @property
-    def stage(self) -> str:
-        """The stage that the part belongs to."""
-
-    @property
-    def title(self) -> str:
-        """The hypothesis in words, for example "C41 (vertical coupling) leaky"."""
-
-
-class Offer(Protocol):
-    """A measurement as it can be made on this chassis."""
-
-    @property
-    def id(self) -> str:
-        """``measurement`` or ``measurement@target``."""
-
-    @property
-    def name(self) -> str:
-        """The measurement's name in the knowledge base."""
-
-    @property
-    def target(self) -> str:
-        """The tube or part that it is made on, or ""."""
-
-    @property
-    def measurement(self) -> Measurement:
-        """What the knowledge base says of it."""
 
 
 class Band(Protocol):

@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: MIT
+"""A set with a hidden fault, that answers looks, controls, readings and part tests as that set would."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from backporch.engine.chassis.fault_text import find_fault
+from backporch.engine.chassis.hypotheses import Hypothesis
+from backporch.engine.chassis.metering import as_read
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.observations import observe, outcomes_of
+from backporch.engine.chassis.parts import with_fault_draws
+from backporch.engine.chassis.simulator import adjusted, simulate
+from backporch.engine.chassis.words import symptoms_of
+from backporch.engine.knowledge.library import Library
+from backporch.engine.session.workbench import Offer
+from backporch.engine.units import show
+
+__all__ = ["Patient"]
+
+
+class Patient:
+    """One simulated set; it has no dirty contacts of its own and always answers the same."""
+
+    def __init__(
+        self,
+        chassis: Chassis,
+        library: Library,
+        hypotheses: Sequence[Hypothesis],
+        faults: Sequence[str],
+        seed: int = 1,
+    ) -> None:
+        """Put ``faults`` (as :func:`find_fault` reads them) into a set with random part values.
+
+        Raises:
+            UnknownWord: a fault is not one of this chassis.
+        """
+        found = [find_fault(text, hypotheses) for text in faults]
+        self.faults: tuple[Hypothesis, ...] = tuple(h for h, _ in found)
+        batch = adjusted(chassis, 1, seed, mains_spread=0.01)
+        for n, (_, fault) in enumerate(found):
+            batch = with_fault_draws(batch, [fault], seed + n)
+        self._library = library
+        self._result = simulate(chassis, batch)
+
+    @property
+    def symptoms(self) -> tuple[str, ...]:
+        """What somebody would see and hear, in the words of the knowledge base."""
+        return symptoms_of(self._result.picture, self._library.picture_words)
+
+    def answer(self, offer: Offer) -> str:
+        """Return what the set answers to an offer, as it would be typed."""
+        measurement = offer.measurement
+        if measurement.reading is not None:
+            key = f"{measurement.reading.point}.{measurement.reading.quantity}"
+            return show(float(as_read(self._result, key).ravel()[0]), measurement.reading.unit, 3)
+        name = str(measurement.observe)
+        if offer.target:
+            return self._of_target(name, offer.target)
+        return outcomes_of(name)[int(observe(name, self._result).ravel()[0])]
+
+    def cured_by(self, part: str) -> bool:
+        """Tell whether changing a part leaves the set without fault."""
+        return {h.owner for h in self.faults} <= {part}
+
+    def _of_target(self, name: str, target: str) -> str:
+        mine = any(h.owner == target for h in self.faults)
+        if name == "exchange-tube":
+            return "cured" if mine and self.cured_by(target) else "changed" if mine else "same"
+        return "bad" if mine else "good"

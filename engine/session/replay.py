@@ -1,0 +1,148 @@
+# SPDX-License-Identifier: MIT
+"""Runs a scenario through the interview and compares what is found with what was expected."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from backporch.engine.session.assess import Assessment
+from backporch.engine.session.entry import Entry, EntryKind, live
+from backporch.engine.session.interview import Interview, Turn
+from backporch.engine.session.patient import Patient
+from backporch.engine.session.questions import UNSURE, Question
+from backporch.engine.session.scenario import Scenario
+from backporch.engine.session.suspects import suspects
+
+__all__ = ["Replayed", "replay"]
+
+_USUAL = {
+    "condition": "worked-last-week",
+    "last-event": "unknown",
+    "isolation": "isolated",
+    "supply-aid": "full-mains",
+    "company": "accompanied",
+    "source": "generator",
+    "source-proved": "proved",
+    "hearing": "hears",
+}
+_MOST_TURNS = 150
+
+
+@dataclass(frozen=True)
+class Replayed:
+    """What came of one scenario."""
+
+    entries: tuple[Entry, ...]
+    ended: str
+    found_stage: str
+    found_part: str
+    place: int
+    """Place of the expected stage in the final ranking."""
+    tests: int
+    minutes: float
+    difference: str
+    """The first difference from what was expected, in a sentence; "" where there is none."""
+
+
+def replay(
+    scenario: Scenario,
+    interview: Interview,
+    patient: Patient | None,
+    watch: Callable[[Turn, str], None] | None = None,
+) -> Replayed:
+    """Run a scenario to its end.
+
+    Args:
+        scenario: The scenario.
+        interview: Over the scenario's chassis and bench.
+        patient: The simulated set, or None where recorded answers are all there is.
+        watch: Is told each question and its answer.
+    """
+    entries: list[Entry] = []
+    ended = "too-long"
+    for _ in range(_MOST_TURNS):
+        standing = live(entries)
+        turn = interview.turn(standing)
+        if turn.question is None:
+            ended = turn.ending
+            break
+        new = _answer(scenario, interview, patient, turn.question)
+        if new is None:
+            ended = "answers-end"
+            break
+        if watch is not None:
+            watch(turn, new[-1].value)
+        entries.extend(new)
+    return _compared(scenario, interview, live(entries), ended)
+
+
+def _answer(
+    scenario: Scenario, interview: Interview, patient: Patient | None, question: Question
+) -> list[Entry] | None:
+    """Return the entries that answer a question, or None where a recorded session ends."""
+    if question.kind == "symptoms":
+        seen = scenario.symptoms or (patient.symptoms if patient else ())
+        names = [Entry("symptom", name) for name in seen]
+        return [*names, Entry("symptoms-done", "", "" if names else UNSURE)]
+    if question.kind in ("choice", "check"):
+        kind: EntryKind = "check" if question.kind == "check" else "circumstance"
+        given = scenario.checks if question.kind == "check" else {**_USUAL, **scenario.circumstances}
+        return [Entry(kind, question.id, given.get(question.id, question.options[0].key))]
+    if question.kind == "repair":
+        return _repair(scenario, patient, question)
+    if question.id in scenario.answers:
+        value = scenario.answers[question.id]
+        if value in ("cannot", "skip"):
+            return [Entry("cannot" if value == "cannot" else "skip", question.id)]
+        return [Entry("answer", question.id, value)]
+    if patient is None:
+        return None
+    return [Entry("answer", question.id, patient.answer(interview.workbench.faults.offers[question.id]))]
+
+
+def _repair(scenario: Scenario, patient: Patient | None, question: Question) -> list[Entry] | None:
+    if question.id in scenario.repairs:
+        return [Entry("repair", question.id, scenario.repairs[question.id])]
+    if patient is None:
+        return None
+    return [Entry("repair", question.id, "cured" if patient.cured_by(question.id) else "not-cured")]
+
+
+def _compared(scenario: Scenario, interview: Interview, entries: tuple[Entry, ...], ended: str) -> Replayed:
+    from backporch.engine.session.assess import assess
+
+    final = assess(interview.workbench, entries)
+    tests, changes = interview.minutes_spent(entries)
+    cured = next((e.key for e in entries if e.kind == "repair" and e.value == "cured"), "")
+    stage = interview.workbench.stage_of(cured) if cured else final.ranking.stages[0][0]
+    part = cured or suspects(interview.workbench, final, most=1)[0].part
+    expect = scenario.expect
+    place = final.ranking.place(expect.stage) if expect.stage in dict(final.ranking.stages) else 99
+    return Replayed(
+        entries=entries,
+        ended=ended,
+        found_stage=stage,
+        found_part=part,
+        place=place,
+        tests=sum(e.kind == "answer" for e in entries),
+        minutes=tests + changes,
+        difference=_difference(scenario, final, stage, part, place, tests + changes),
+    )
+
+
+def _difference(scenario: Scenario, final: Assessment, stage: str, part: str, place: int, minutes: float) -> str:
+    expect = scenario.expect
+    if place > expect.rank:
+        leader, share = final.ranking.stages[0]
+        return (
+            f"expected {expect.stage} in place {expect.rank} or better, found it in place {place}; "
+            f"{leader} leads with {share:.0%}"
+        )
+    if expect.rank == 1 and stage != expect.stage:
+        return f"expected the stage {expect.stage}, found {stage}"
+    if expect.part is not None and part != expect.part:
+        return f"expected the part {expect.part}, found {part}"
+    if minutes > expect.within_minutes:
+        return f"expected at most {expect.within_minutes:.0f} min, took {minutes:.0f} min"
+    return ""
