@@ -38,7 +38,9 @@ def all_offers(chassis: Chassis, library: Library) -> dict[str, Offer]:
 
 
 def _suits(chassis: Chassis, measurement: Measurement) -> bool:
-    return all(str(getattr(chassis, trait, "")) in allowed for trait, allowed in measurement.traits.items())
+    """Tell whether the chassis has every trait asked for; traits of the session are checked when it is known."""
+    wanted = {trait: allowed for trait, allowed in measurement.traits.items() if hasattr(chassis, trait)}
+    return all(str(getattr(chassis, trait)) in allowed for trait, allowed in wanted.items())
 
 
 def _offers_of(name: str, measurement: Measurement, chassis: Chassis) -> Iterator[Offer]:

@@ -40,11 +40,7 @@ def run_one(path: Path) -> tuple[Scenario, Replayed]:
         workbench.library.stage(scenario.expect.stage)
         return scenario, replay(scenario, interview, patient)
     except BackporchError as error:
-        raise (
-            type(error)(f"{path}: {error}")
-            if type(error).__init__ is BackporchError.__init__
-            else BackporchError(f"{path}: {error}")
-        ) from error
+        raise BackporchError(f"{path}: {error}") from error
 
 
 def run_replay(paths: Sequence[Path], *, workers: int, as_json: bool) -> int:
