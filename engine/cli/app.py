@@ -97,3 +97,54 @@ def replay(
     from backporch.engine.cli.replay import run_replay
 
     raise typer.Exit(run_replay(paths, workers=workers, as_json=as_json))
+
+
+@app.command()
+def expect(
+    chassis: Annotated[str, typer.Argument(help="Name of a shipped chassis, or the path of a chassis file.")],
+    where: Annotated[str | None, typer.Argument(help="A test point or a stage; everything by default.")] = None,
+    meter: Annotated[str, typer.Option("--meter", help="10M, 11M, 20k (per volt) or 1k (per volt).")] = "10M",
+    change: Annotated[
+        list[str] | None, typer.Option("--set", help="A part with another value: C34=0.01uF; repeatable.")
+    ] = None,
+    standard: Annotated[str | None, typer.Option("--standard", help="525, 625, 405 or 819.")] = None,
+    mains: Annotated[str | None, typer.Option("--mains", help="Today's mains at the set, such as 110.")] = None,
+    signal: Annotated[str, typer.Option("--signal", help="pattern or none.")] = "pattern",
+    why: Annotated[bool, typer.Option("--why", help="Show each formula with its numbers.")] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Show what each test point of a healthy set should read.
+
+    Example: backporch expect plover-17 vertical-sawtooth --why
+    """
+    from backporch.engine.cli.expect import run_expect
+
+    run_expect(
+        chassis,
+        where,
+        meter=meter,
+        changes=change or [],
+        standard=standard,
+        mains=mains,
+        signal=signal,
+        why=why,
+        as_json=as_json,
+    )
+
+
+@app.command()
+def simulate(
+    chassis: Annotated[str, typer.Argument(help="Name of a shipped chassis, or the path of a chassis file.")],
+    fault: Annotated[
+        list[str] | None, typer.Option("--fault", help="PART=MODE or PART=MODE:SEVERITY; repeatable.")
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the part tolerances.")] = 1,
+    as_json: AsJson = False,
+) -> None:
+    """Show what a set with a fault shows, beside a healthy one.
+
+    Example: backporch simulate plover-17 --fault C26=shorted
+    """
+    from backporch.engine.cli.simulate import run_simulate
+
+    run_simulate(chassis, fault or [], seed=seed, as_json=as_json)

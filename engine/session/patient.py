@@ -13,6 +13,7 @@ from backporch.engine.chassis.observations import observe, outcomes_of
 from backporch.engine.chassis.parts import with_fault_draws
 from backporch.engine.chassis.simulator import adjusted, simulate
 from backporch.engine.chassis.words import symptoms_of
+from backporch.engine.errors import BadInput
 from backporch.engine.knowledge.library import Library
 from backporch.engine.session.workbench import Offer
 from backporch.engine.units import show
@@ -53,12 +54,22 @@ class Patient:
         """Return what the set answers to an offer, as it would be typed."""
         measurement = offer.measurement
         if measurement.reading is not None:
-            key = f"{measurement.reading.point}.{measurement.reading.quantity}"
-            return show(float(as_read(self._result, key).ravel()[0]), measurement.reading.unit, 3)
+            return show(self.reading(offer), measurement.reading.unit, 3)
         name = str(measurement.observe)
         if offer.target:
             return self._of_target(name, offer.target)
         return outcomes_of(name)[int(observe(name, self._result).ravel()[0])]
+
+    def reading(self, offer: Offer) -> float:
+        """Return what the meter shows for a numeric offer, in SI units.
+
+        Raises:
+            BadInput: the offer has named outcomes.
+        """
+        reading = offer.measurement.reading
+        if reading is None:
+            raise BadInput(f"{offer.id} has named outcomes and no reading.")
+        return float(as_read(self._result, f"{reading.point}.{reading.quantity}").ravel()[0])
 
     def cured_by(self, part: str) -> bool:
         """Tell whether changing a part leaves the set without fault."""
