@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Number, not_negative, plain, positive, share
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, share
 from backporch.engine.circuits.formula import formula
 
 __all__ = [
@@ -125,8 +125,8 @@ def retrace_peak_v(scan_v: Number, trace_s: Number, retrace_s: Number) -> Number
 
 
 @formula(
-    "scan_v * sqrt(1 + (trace_s / (2 * sqrt(inductance_h * tuning_f)))**2)"
-    " / cosh(pi * sqrt(inductance_h * tuning_f) / (4 * loss_ohm * tuning_f))"
+    "scan_v * sqrt(1 + (trace_s / ((1 + returned_share) * sqrt(inductance_h * tuning_f)))**2)"
+    " * exp(-acos(d) * d / sqrt(1 - d**2)), d = sqrt(inductance_h / tuning_f) / (2 * loss_ohm)"
 )
 def retrace(
     scan_v: Number,
@@ -140,7 +140,10 @@ def retrace(
     .. math::
         \omega = 1/\sqrt{LC}, \quad
         t_r = \frac{1}{\omega}\left(\pi + 2 \arctan \frac{2}{\omega t_s}\right), \quad t_s = 1/f - t_r, \quad
-        V_p = \frac{V_s \sqrt{1 + (\omega t_s / 2)^2}}{\cosh a}, \quad a = \frac{\pi}{4 \omega R C}
+        V_p = V_s \sqrt{1 + \left(\frac{\omega t_s}{1+b}\right)^2}
+        \exp \frac{-\zeta \arccos \zeta}{\sqrt{1-\zeta^2}}
+
+        \zeta = \frac{\sqrt{L/C}}{2R}, \qquad b = e^{-\pi \zeta / \sqrt{1 - \zeta^2}}
 
     The retrace starts with the scan voltage across the winding and ends where the damper finds it
     again, so that it is longer than half a period of the resonance.  With loss it brings back less
@@ -174,9 +177,23 @@ def retrace(
     for _ in range(12):
         duration = unit * (math.pi + 2.0 * np.arctan(2.0 * unit / trace))
         trace = np.maximum(1.0 / rate - duration, 0.1 / rate)
-    damping = np.minimum(math.pi * unit / (4.0 * loss * capacitance), 300.0)
-    ratio = np.sqrt(1.0 + (trace / (2.0 * unit)) ** 2) / np.cosh(damping)
-    return Retrace(*map(plain, (duration, trace, voltage * ratio, ratio, np.exp(-2.0 * damping))))
+    zeta = np.minimum(unit / (2.0 * loss * capacitance), 1e9)
+    ratio = np.sqrt(1.0 + (trace / (unit * (1.0 + _returned(zeta)))) ** 2) * np.exp(-_decay(zeta))
+    return Retrace(*map(plain, (duration, trace, voltage * ratio, ratio, _returned(zeta))))
+
+
+def _returned(zeta: Array) -> Array:
+    """Return what half a turn of a damped circuit brings back of its current."""
+    ringing = np.minimum(zeta, 1.0 - 1e-9)
+    return np.asarray(np.where(zeta < 1.0, np.exp(-math.pi * ringing / np.sqrt(1.0 - ringing**2)), 0.0))
+
+
+def _decay(zeta: Array) -> Array:
+    """Return the logarithm of what damping takes from the first peak of the voltage."""
+    slow, fast = np.minimum(zeta, 1.0 - 1e-9), np.maximum(zeta, 1.0 + 1e-9)
+    ringing = slow * np.arccos(slow) / np.sqrt(1.0 - slow**2)
+    creeping = fast * np.arccosh(fast) / np.sqrt(fast**2 - 1.0)
+    return np.asarray(np.where(zeta < 1.0, ringing, creeping))
 
 
 @formula("1 / (1 / primary_h + yoke_share**2 / yoke_h + width_share_of_turns**2 / width_h)")

@@ -46,14 +46,16 @@ class Boost:
 
 
 @formula(
-    "1 / (pulse_factor / shunt_ohm + yoke_ohm * (yoke_share * trace_s / yoke_h)**2 / 12),"
-    " pulse_factor = line_hz * (trace_s + pulse_ratio**2 * retrace_s / 2)"
+    "1 / (line_hz * (trace_s / shunt_ohm"
+    " + trace_s**2 * (1 - returned_share) / (2 * inductance_h * (1 + returned_share)))"
+    " + yoke_ohm * (yoke_share * trace_s / yoke_h)**2 / 12)"
 )
 def scan_loss_ohm(
+    inductance_h: Number,
     trace_s: Number,
-    pulse_ratio: Number,
     line_hz: Number,
     shunt_ohm: Number,
+    returned_share: Number,
     yoke_ohm: Number = 0.0,
     yoke_h: Number = 1.0,
     yoke_share: Number = 1.0,
@@ -61,16 +63,18 @@ def scan_loss_ohm(
     r"""Return the losses of core, short circuits and yoke as one resistance that the scan voltage feeds.
 
     .. math::
-        \frac1R = \frac{f (t_s + \tfrac12 \rho^2 t_r)}{R_{sh}} + \frac{R_y}{12} \Big(\frac{n_y t_s}{L_y}\Big)^2
+        \frac1R = f \left[\frac{t_s}{R_{sh}} + \frac{t_s^2}{2L} \frac{1-b}{1+b}\right]
+        + \frac{R_y}{12} \Big(\frac{n_y t_s}{L_y}\Big)^2
 
-    A resistance across the winding (core, shorted turns) works through trace and pulse; the yoke's
-    copper carries a sawtooth.
+    A resistance across the winding (core, shorted turns) takes its share in the trace and, much more, of the
+    energy that swings in the retrace; the yoke's copper carries a sawtooth.
 
     Args:
+        inductance_h: Inductance of the reference winding with all that hangs on it [H], > 0.
         trace_s: Trace [s], > 0.
-        pulse_ratio: Pulse over scan voltage, see :func:`flyback.retrace`, >= 0.
         line_hz: Line rate [Hz], > 0.
         shunt_ohm: Loss of core and of shorted turns, as a resistance across the winding [ohm], > 0.
+        returned_share: What the retrace brings back of the current, see :func:`flyback.retrace`, 0 to 1.
         yoke_ohm: Copper of the yoke [ohm], >= 0.
         yoke_h: Inductance of the yoke [H], > 0.
         yoke_share: Turns under the yoke over turns of the reference winding, >= 0.
@@ -78,18 +82,20 @@ def scan_loss_ohm(
         Resistance [ohm], float or array: losses are scan voltage squared over it.
     Raises:
         OutOfRange: An argument is out of its bounds.
-    Source: schade-1950 for the kinds of loss; integrals of the ideal waveforms derived here.
-    Example: 54.1 us of trace, ratio 9.5, 15,750 Hz, 50 k across the winding, worked by hand.
-        >>> round(scan_loss_ohm(54.1e-6, 9.5, 15750.0, 50e3))
-        6643
+    Source: schade-1950 for the kinds of loss; energy of the ideal waveforms derived here.
+    Example: 14.3 mH, 54 us of trace, 15,750 Hz, 50 k across the winding, 0.855 brought back, worked by hand.
+        >>> round(scan_loss_ohm(14.3e-3, 54e-6, 15750.0, 50e3, 0.855))
+        6971
     """
-    trace, rate, shunt, yoke = positive(trace_s=trace_s, line_hz=line_hz, shunt_ohm=shunt_ohm, yoke_h=yoke_h)
-    ratio, copper, turns = not_negative(pulse_ratio=pulse_ratio, yoke_ohm=yoke_ohm, yoke_share=yoke_share)
-    retrace_s = np.maximum(1.0 / rate - trace, 0.0)
-    core = rate * (trace + 0.5 * ratio**2 * retrace_s) / shunt
+    inductance, trace, rate, shunt, yoke = positive(
+        inductance_h=inductance_h, trace_s=trace_s, line_hz=line_hz, shunt_ohm=shunt_ohm, yoke_h=yoke_h
+    )
+    copper, turns = not_negative(yoke_ohm=yoke_ohm, yoke_share=yoke_share)
+    (back,) = share(returned_share=returned_share)
+    swing = trace**2 * (1.0 - back) / (2.0 * inductance * (1.0 + back))
     # an open yoke carries no current: its current is limited by its own resistance
     current = turns * trace / (yoke + 0.5 * copper * trace)
-    return plain(1.0 / (core + copper * current**2 / 12.0))
+    return plain(1.0 / (rate * (trace / shunt + swing) + copper * current**2 / 12.0))
 
 
 @formula(
@@ -185,8 +191,9 @@ def boost(
     rail = _Rail(supply, damper, load, leak, drive, steady, knee, excess + 1.0, sag, late, rate * trace)
     slope = trace / (2.0 * inductance)
     plate = root(lambda v: rail.unpaid(v, loss, pulse, slope), 0.0 * (loss + pulse), supply * rail.reach)
+    runs = plate < (1.0 - 1e-6) * supply * rail.reach
     most = (excess + 1.0) * peak * (1.0 + back) * inductance / trace
-    scan = _lesser(np.maximum(rail.scan(plate), 0.0), most)
+    scan = _lesser(np.where(runs, np.maximum(rail.scan(plate), 0.0), 0.0), most)
     return rail.settled(scan * boost_capacitor_share(capacitance, inductance, trace), plate)
 
 
@@ -322,13 +329,13 @@ class _Rail:
         return np.asarray(self.extra(plate) + self.damper * self.damper_a(plate) / self.duty)
 
     def unpaid(self, plate: Array, loss: Array, pulse: Array, slope: Array) -> Array:
-        """Power spent less power brought by the tube."""
+        """Current that the tube would need for what is spent, less what it gives, over its own voltage."""
         extra, damper_a = self.extra(plate), self.damper_a(plate)
         mean = self.damper * damper_a / self.duty
-        scan = np.maximum(extra + mean, 0.0)
+        scan, tube = np.maximum(extra + mean, 0.0), np.maximum(extra + self.late * mean, 1e-9)
         early = extra + (1.0 - self.late) * self.damper * scan * slope / 1.5 + self.late * mean
-        brought = self.ratio * self.drive * np.tanh(plate / self.knee) * (extra + self.late * mean)
-        return np.asarray(damper_a * early + scan**2 / loss + pulse * scan - brought)
+        spent = damper_a * early + scan**2 / loss + pulse * scan
+        return np.asarray(spent / tube - self.ratio * self.drive * np.tanh(plate / self.knee))
 
     def settled(self, scan: Array, plate: Array) -> Boost:
         """Sums for a scan voltage that may be less than the plate voltage alone would give."""

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Number, not_negative, plain, positive
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive
 from backporch.engine.circuits.flyback import Retrace, ShortedTurns, effective_inductance_h, retrace, shorted_turns
 from backporch.engine.circuits.flyback_boost import Boost, boost, plate_pulse_v, scan_loss_ohm
 from backporch.engine.circuits.flyback_yoke import yoke_current_a
@@ -126,10 +126,10 @@ def output_stage(
         >>> round(stage.boost_v), round(stage.yoke_pp_a, 2), round(stage.retrace_s * 1e6, 1)
         (526, 1.0, 9.6)
     """
-    left, loss = _winding(parts)
+    whole, left, loss = _winding(parts, line_hz)
     (steady,) = not_negative(steady_a=steady_a)
     line = retrace(1.0, left.inductance_h, parts.tuning_f, line_hz, loss)
-    rail = _rail(parts, supply_v, line_hz, drive_a, peak_a, steady, beam_a, line, loss)
+    rail = _rail(parts, supply_v, line_hz, drive_a, peak_a, steady, beam_a, line, whole, loss)
     scan, low, current = np.asarray(rail.scan_v), np.asarray(rail.plate_low_v), np.asarray(rail.plate_a)
     pulse = scan * line.ratio
     high = np.asarray(rail.boost_v) + pulse * parts.high_voltage_ratio
@@ -139,15 +139,18 @@ def output_stage(
     return OutputStage(*(plain(value) for value in values))
 
 
-def _winding(parts: FlybackParts) -> tuple[ShortedTurns, Number]:
-    """Return the winding as the retrace sees it, and all loss across it."""
+def _winding(parts: FlybackParts, line_hz: Number) -> tuple[Number, ShortedTurns, Number]:
+    """Return the winding without short, as the retrace sees it, and all loss across it."""
+    yoke, rate = positive(yoke_h=parts.yoke_h, line_hz=line_hz)
+    # resistance in series makes the yoke count for less, and an open yoke for nothing
+    counts = plain(yoke * (1.0 + (np.asarray(parts.yoke_ohm) / (2.0 * math.pi * rate * yoke)) ** 2))
     whole = effective_inductance_h(
-        parts.primary_h, parts.yoke_h, parts.yoke_share, parts.width_h, parts.width_share_of_turns
+        parts.primary_h, counts, parts.yoke_share, parts.width_h, parts.width_share_of_turns
     )
     inductance, tuning, shunt = positive(inductance_h=whole, tuning_f=parts.tuning_f, shunt_ohm=parts.shunt_ohm)
-    rate = plain(1.0 / (2.0 * math.pi * np.sqrt(inductance * tuning)))
-    left = shorted_turns(whole, parts.turns_share, parts.loop_ohm, parts.coupling, rate)
-    return left, plain(1.0 / (1.0 / shunt + 1.0 / np.asarray(left.loss_ohm)))
+    ringing = plain(1.0 / (2.0 * math.pi * np.sqrt(inductance * tuning)))
+    left = shorted_turns(whole, parts.turns_share, parts.loop_ohm, parts.coupling, ringing)
+    return whole, left, plain(1.0 / (1.0 / shunt + 1.0 / np.asarray(left.loss_ohm)))
 
 
 def _rail(
@@ -156,23 +159,19 @@ def _rail(
     line_hz: Number,
     drive_a: Number,
     peak_a: Number,
-    steady_a: Number,
+    steady_a: Array,
     beam_a: Number,
     line: Retrace,
+    whole: Number,
     loss: Number,
 ) -> Boost:
     (beam,) = not_negative(beam_a=beam_a)
-    scan_loss = scan_loss_ohm(
-        line.trace_s, line.ratio, line_hz, loss, parts.yoke_ohm, parts.yoke_h, parts.yoke_share
-    )
-    whole = effective_inductance_h(
-        parts.primary_h, parts.yoke_h, parts.yoke_share, parts.width_h, parts.width_share_of_turns
-    )
+    yoke = (parts.yoke_ohm, parts.yoke_h, parts.yoke_share)
     return boost(
         supply_v,
         drive_a,
         parts.plate_ratio,
-        scan_loss,
+        scan_loss_ohm(whole, line.trace_s, line_hz, loss, line.returned_share, *yoke),
         parts.load_ohm,
         inductance_h=whole,
         trace_s=line.trace_s,
@@ -183,7 +182,7 @@ def _rail(
         peak_a=peak_a,
         returned_share=line.returned_share,
         leak_ohm=parts.leak_ohm,
-        steady_a=steady_a,
+        steady_a=plain(steady_a),
         pulse_load_a=plain(beam * parts.high_voltage_ratio * line.ratio),
     )
 

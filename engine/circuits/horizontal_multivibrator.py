@@ -136,8 +136,9 @@ def multivibrator(
     tuned = 2.0 * np.pi * np.sqrt(circuit.coil_h * circuit.coil_f)
     period = np.where(tuned > 1e-5, tuned, circuit.coupling * circuit.leak)
     gap = 0.1 * period
-    for _ in range(4 if np.all(circuit.coil_h < 1e-6) else 12):
-        wave = ring(circuit, state, period, gap)
+    for _ in range(3 if np.all(circuit.coil_h < 1e-6) else 8):
+        held = np.where(tuned > 1e-5, np.clip(period, 0.9 * tuned, 1.12 * tuned), period)
+        wave = ring(circuit, state, held, gap)
         fired = recharge(circuit, state, wave, plate, stored, gap)
         ended = discharge(circuit, state, wave, fired)
         plate, stored, gap = ended.plate, ended.stored, ended.time
@@ -211,12 +212,13 @@ def _circuit(
         ohms["coupling_f"],
         ohms["cathode_ohm"],
         ohms["grid_ohm"],
+        ohms["grid_leak_ohm"],
         leak,
         back / ohms["grid_leak_ohm"],
         ohms["coupling_leak_ohm"],
         charge * bleed,
         ohms["second_plate_ohm"] * bleed,
-        ohms["discharge_f"],
+        ohms["discharge_f"] + ohms["stray_f"],
         ohms["stray_f"],
         ohms["coil_h"],
         ohms["coil_f"],
@@ -231,7 +233,10 @@ def _same_shape(arrays: tuple[Array, ...], first: TriodeFit, second: TriodeFit) 
 
 
 def _summary(state: Rest, wave: Ring, fired: Fire, ended: Fall) -> Multivibrator:
-    rate = np.where(fired.alive, 1.0 / (fired.time + ended.time), 0.0)
-    sawtooth = np.where(fired.alive, fired.plate - ended.plate, 0.0)
-    values = (rate, ended.time, sawtooth, fired.grid, fired.lowest, state.cathode, state.plate, wave.amplitude)
+    alive = fired.alive & (ended.time > 0.0) & ~ended.stays & (fired.lowest < fired.grid + wave.amplitude)
+    rate = np.where(alive, 1.0 / (fired.time + ended.time), 0.0)
+    fall = [np.where(alive, value, 0.0) for value in (ended.time, fired.plate - ended.plate)]
+    grid = [np.where(alive, value, fired.settled) for value in (fired.grid, fired.lowest)]
+    ringing = np.where(alive, wave.amplitude, 0.0)
+    values = (rate, *fall, *grid, state.cathode, state.plate, ringing)
     return Multivibrator(*(plain(value) for value in values))

@@ -32,7 +32,7 @@ __all__ = [
     "ring",
 ]
 
-_TRIES = 16
+_TRIES = 17
 """Strides along the fall of the sawtooth; a stride over its end is halved and tried again."""
 
 _LAG = 0.1
@@ -63,6 +63,7 @@ class Circuit:
     coupling: Array
     cathode: Array
     grid_slope: Array
+    grid_leak: Array
     leak: Array
     """Grid leak in parallel with the leak of the coupling capacitor."""
     grid_return_a: Array
@@ -113,6 +114,8 @@ class Fire:
     grid: Array
     plate: Array
     lowest: Array
+    settled: Array
+    """Where the grid would come to rest."""
     alive: NDArray[np.bool_]
 
 
@@ -124,6 +127,8 @@ class Fall:
     plate: Array
     stored: Array
     """Voltage across the coupling capacitor."""
+    stays: NDArray[np.bool_]
+    """Whether the second triode never lets go."""
 
 
 def plate_current(fit: TriodeFit, plate: Array, grid: Array) -> tuple[Array, Array]:
@@ -134,9 +139,10 @@ def plate_current(fit: TriodeFit, plate: Array, grid: Array) -> tuple[Array, Arr
     plate = np.maximum(plate, 1e-6)
     reach = np.sqrt(fit.kvb + plate**2)
     drive = fit.kp * (1.0 / np.asarray(fit.mu) + grid / reach)
-    lift = np.maximum(plate / fit.kp * np.logaddexp(0.0, drive), 1e-30)
+    tail = np.exp(-np.minimum(np.abs(drive), 80.0))
+    lift = plate / fit.kp * (np.maximum(drive, 0.0) + np.log1p(tail))
     current = 2.0 * np.asarray(fit.emission_share) * lift**fit.exponent / fit.kg1
-    slope = fit.exponent * current / lift * plate / reach / (1.0 + np.exp(-np.clip(drive, -60.0, 60.0)))
+    slope = fit.exponent * current / lift * plate / reach * np.where(drive > 0.0, 1.0, tail) / (1.0 + tail)
     return np.asarray(current), np.asarray(slope)
 
 
@@ -162,7 +168,8 @@ def _loop(c: Circuit, plate: Array, grid: Array) -> tuple[Array, Array]:
     slope = plate_current(c.first, plate, grid)[1]
     rising = plate_current(c.first, plate + 0.5, grid)[0] - plate_current(c.first, plate - 0.5, grid)[0]
     common = (slope + rising) / (1.0 + rising * c.load)
-    need = (1.0 + common * c.cathode) / (c.cathode * np.maximum(common * c.load - 1.0, 1e-9))
+    handed_on = c.load * c.coupling / (c.coupling + c.stray)
+    need = (1.0 + common * c.cathode) / (c.cathode * np.maximum(common * handed_on - 1.0, 1e-9))
     return np.asarray(need), np.asarray(c.load / (1.0 + rising * c.load))
 
 
@@ -207,11 +214,10 @@ def recharge(circuit: Circuit, state: Rest, wave: Ring, plate: Array, stored: Ar
     longest = 12.0 * (unit + rise)
     time = _first_crossing(late, wave, longest)
     alive = time < 0.99 * longest
-    nearing = np.maximum((late(time - 1e-7) - late(time)) * 1e7, 1e3)
-    early = state.fire_fall * state.fire_a / (state.bend * nearing**2 * c.sawtooth)
+    nearing = np.clip((late(time - 1e-7) - late(time)) * 1e7, 1e3, 1e9)
+    early = np.minimum(state.fire_fall * state.fire_a / (state.bend * nearing**2 * c.sawtooth), 0.2 * time)
     time = time + early + 2.34 * (2.0 * (c.load * c.stray) ** 2 / (state.bend * nearing)) ** (1.0 / 3.0)
-    lowest = lowest + sine(0.0 * time)
-    return Fire(time, threshold(time), second(time), lowest, alive)
+    return Fire(time, threshold(time), second(time), lowest + sine(0.0 * time), bend, alive)
 
 
 def _first_crossing(late: Callable[[Array], Array], wave: Ring, longest: Array) -> Array:
@@ -249,16 +255,19 @@ def discharge(circuit: Circuit, state: Rest, wave: Ring, fired: Fire) -> Fall:
     stored = state.plate - fired.grid
     bounds = _bracket(circuit, supply, fired.plate, stored, fired.plate, np.full(stored.shape, 0.8), 16)
     node = _node(circuit, supply, fired.plate, stored, *bounds)
-    time, stride = 0.0 * node.plate, fired.plate / 12.0
+    stays = np.zeros(stored.shape, dtype=bool)
+    time, stride = 0.0 * node.plate, fired.plate / 10.0
     for _ in range(_TRIES):
         after, step = _stride(circuit, supply, node, stride)
         holds = (after.margin > 0.0) & (after.rate > 1.0)
         time = time + np.where(holds, step, 0.0)
         stride = np.where(holds, stride, 0.5 * stride)
+        stays = (after.rate <= 1.0) & (after.cathode > 0.7 * node.cathode)
         node = _chosen(holds, after, node)
     lag = _LAG * time
     plate = np.maximum(node.plate - node.rate * lag, 0.0)
-    return Fall(time + lag, plate, node.stored + node.through * lag / circuit.coupling)
+    more = np.minimum(lag / circuit.coupling, circuit.load + circuit.grid_slope) * node.through
+    return Fall(time + lag, plate, node.stored + more, stays)
 
 
 def _stride(c: Circuit, supply: Array, node: _Node, stride: Array) -> tuple[_Node, Array]:
@@ -268,7 +277,7 @@ def _stride(c: Circuit, supply: Array, node: _Node, stride: Array) -> tuple[_Nod
     unit = (c.load + c.grid_slope) * c.coupling
     guess = node.stored - most * np.expm1(-stride / node.rate / unit)
     factor = 1.0 - 0.6 * stride / np.maximum(node.plate, stride)
-    bounds = _bracket(c, supply, plate, guess, 1.001 * node.cathode, factor, 6)
+    bounds = _bracket(c, supply, plate, guess, 1.001 * node.cathode, factor, 4)
     after = _node(c, supply, plate, guess, *bounds)
     step = 0.5 * stride * (1.0 / node.rate + 1.0 / after.rate)
     charge = np.minimum(0.5 * (node.through + after.through) * step / c.coupling, 2.0 * np.abs(most))
@@ -295,7 +304,7 @@ def _bracket(
 
 
 def _node(
-    c: Circuit, supply: Array, plate: Array, stored: Array, low: Array, high: Array, steps: int = 8
+    c: Circuit, supply: Array, plate: Array, stored: Array, low: Array, high: Array, steps: int = 7
 ) -> _Node:
     """Return the node with both cathodes where the sum of the currents puts them."""
     cathode = root(lambda v: _Currents.at(c, supply, plate, stored, v).excess(c, v), low, high, steps)
@@ -323,12 +332,12 @@ class _Currents:
     @classmethod
     def at(cls, c: Circuit, supply: Array, plate: Array, stored: Array, cathode: Array) -> _Currents:
         first, first_slope = plate_current(c.first, stored + cathode, np.minimum(c.control - cathode, 0.0))
-        slack = (supply - stored - cathode) / c.load - first - cathode / c.leak + c.grid_return_a
-        both = 1.0 / c.load + 1.0 / c.leak
+        slack = (supply - stored - cathode) / c.load - first - cathode / c.grid_leak + c.grid_return_a
+        both = 1.0 / c.load + 1.0 / c.grid_leak
         into = np.maximum(slack, 0.0) / (1.0 + c.grid_slope * both)
         grid = np.where(slack > 0.0, into * c.grid_slope, slack / both)
         second, slope = plate_current(c.second, plate - cathode, grid)
-        through = into + (cathode + grid) / c.leak - c.grid_return_a
+        through = into + (cathode + grid) / c.grid_leak - c.grid_return_a - stored / c.coupling_leak
         return cls(first, first_slope, second, slope, slack, into, through)
 
     def excess(self, c: Circuit, cathode: Array) -> Array:
