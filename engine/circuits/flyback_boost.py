@@ -85,7 +85,7 @@ def scan_loss_ohm(
     Source: schade-1950 for the kinds of loss; energy of the ideal waveforms derived here.
     Example: 14.3 mH, 54 us of trace, 15,750 Hz, 50 k across the winding, 0.855 brought back, worked by hand.
         >>> round(scan_loss_ohm(14.3e-3, 54e-6, 15750.0, 50e3, 0.855))
-        6971
+        7016
     """
     inductance, trace, rate, shunt, yoke = positive(
         inductance_h=inductance_h, trace_s=trace_s, line_hz=line_hz, shunt_ohm=shunt_ohm, yoke_h=yoke_h
@@ -170,7 +170,7 @@ def boost(
         (505, 239)
         >>> lost = boost(270.0, 0.0, 1.8, 7200.0, 60e3, damper_ohm=60.0, steady_a=0.2, **parts)
         >>> round(lost.boost_v)
-        267
+        258
         >>> round(boost(270.0, 0.0, 1.8, 7200.0, 60e3, damper_ohm=1e9, steady_a=0.2, **parts).boost_v, 2)
         0.0
     """
@@ -334,7 +334,7 @@ class _Rail:
         mean = self.damper * damper_a / self.duty
         scan, tube = np.maximum(extra + mean, 0.0), np.maximum(extra + self.late * mean, 1e-9)
         early = extra + (1.0 - self.late) * self.damper * scan * slope / 1.5 + self.late * mean
-        spent = damper_a * early + scan**2 / loss + pulse * scan
+        spent = damper_a * np.maximum(early, 0.0) + scan**2 / loss + pulse * scan
         return np.asarray(spent / tube - self.ratio * self.drive * np.tanh(plate / self.knee))
 
     def settled(self, scan: Array, plate: Array) -> Boost:

@@ -124,7 +124,7 @@ def output_stage(
         ...     boost_f=1e-7, load_ohm=60e3)
         >>> stage = output_stage(parts, 270.0, 15750.0, drive_a=75e-3, peak_a=0.3, beam_a=80e-6)
         >>> round(stage.boost_v), round(stage.yoke_pp_a, 2), round(stage.retrace_s * 1e6, 1)
-        (526, 1.0, 9.6)
+        (528, 1.0, 9.6)
     """
     whole, left, loss = _winding(parts, line_hz)
     (steady,) = not_negative(steady_a=steady_a)

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -271,17 +271,26 @@ def discharge(circuit: Circuit, state: Rest, wave: Ring, fired: Fire) -> Fall:
 
 
 def _stride(c: Circuit, supply: Array, node: _Node, stride: Array) -> tuple[_Node, Array]:
-    """Return the node one stride lower and the time to it; the charge is corrected with the mean current."""
-    plate = np.maximum(node.plate - stride, 0.0)
-    most = node.through * (c.load + c.grid_slope)
-    unit = (c.load + c.grid_slope) * c.coupling
-    guess = node.stored - most * np.expm1(-stride / node.rate / unit)
-    factor = 1.0 - 0.6 * stride / np.maximum(node.plate, stride)
-    bounds = _bracket(c, supply, plate, guess, 1.001 * node.cathode, factor, 4)
-    after = _node(c, supply, plate, guess, *bounds)
-    step = 0.5 * stride * (1.0 / node.rate + 1.0 / after.rate)
-    charge = np.minimum(0.5 * (node.through + after.through) * step / c.coupling, 2.0 * np.abs(most))
-    return replace(after, stored=node.stored + charge), step
+    """Return the node one stride lower and the time to it."""
+    plate = np.maximum(node.plate - stride, 1e-3 * stride)
+    after = _node(c, supply, plate, *_ahead(c, supply, node, plate))
+    step = 0.5 * (node.plate - plate) * (1.0 / node.rate + 1.0 / after.rate)
+    return after, step
+
+
+def _ahead(c: Circuit, supply: Array, node: _Node, plate: Array) -> tuple[Array, Array, Array]:
+    """Return the charge that the coupling capacitor will have taken, and bounds of the cathode voltage there.
+
+    The cathode is taken to fall with the sawtooth, the current through the capacitor with both.
+    """
+    left = plate / node.plate
+    step = 0.5 * (node.plate - plate) / node.rate * (1.0 + 1.0 / np.maximum(left, 0.2))
+    path = c.load + c.grid_slope
+    half = step / (2.0 * path * c.coupling)
+    ending = (node.through * (1.0 - half) + node.cathode * (1.0 - left) / path) / (1.0 + half)
+    stored = node.stored + 0.5 * (node.through + ending) * step / c.coupling
+    bounds = _bracket(c, supply, plate, stored, 1.001 * node.cathode, 1.0 - 0.6 * (1.0 - left), 4)
+    return stored, *bounds
 
 
 def _chosen(take: Any, first: _Node, other: _Node) -> _Node:
