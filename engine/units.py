@@ -79,6 +79,16 @@ _PREFIXES = {
     "p": 1e-12,
 }
 
+_ALLOWED: dict[str, tuple[str, ...]] = {
+    "F": ("", "m", "u", "µ", "μ", "n", "p"),
+    "H": ("", "m", "u", "µ", "μ", "n"),
+    "s": ("", "m", "u", "µ", "μ", "n"),
+    "A": ("", "m", "u", "µ", "μ", "n"),
+}
+"""Prefixes that make sense with a unit; every prefix does with the others."""
+_OLD_FARADS = {"mfd": 1e-6, "mmfd": 1e-12, "mmf": 1e-12, "uuf": 1e-12, "ufd": 1e-6, "uf": 1e-6}
+"""How old schematics write capacitances."""
+
 
 def unit_of_name(name: str) -> str:
     """Return the unit that the end of a quantity's ``name`` stands for, or "".
@@ -127,8 +137,10 @@ def parse(text: str | float | int, unit: str) -> float:
 
 
 def _factor(tail: str, unit: str) -> float | None:
+    if unit == "F" and tail.lower() in _OLD_FARADS:
+        return _OLD_FARADS[tail.lower()]
     for prefix, factor in _PREFIXES.items():
-        if not tail.startswith(prefix):
+        if not tail.startswith(prefix) or prefix not in _ALLOWED.get(unit, _PREFIXES):
             continue
         rest = tail[len(prefix) :].strip()
         if rest in ("", unit) or _ALIASES.get(rest, rest) == unit:

@@ -16,6 +16,8 @@ class TestParse:
         [
             ("22 nF", "F", 22e-9),
             ("0.047uF", "F", 47e-9),
+            ("470 mmfd", "F", 470e-12),
+            ("0.05 mfd", "F", 50e-9),
             ("4k7", "ohm", 4700.0),
             ("2R2", "ohm", 2.2),
             ("1.5 M", "ohm", 1.5e6),
@@ -29,7 +31,7 @@ class TestParse:
         """Values are read as they stand on a schematic."""
         assert math.isclose(value, parse(text, unit), rel_tol=1e-9)
 
-    @pytest.mark.parametrize("text", ["", "abc", "22 nH", "nan", "inf", "1e999", "5 V V", "--3"])
+    @pytest.mark.parametrize("text", ["", "abc", "22 nH", "5k", "5 M", "nan", "inf", "1e999", "5 V V", "--3"])
     def test_refuses_what_is_no_capacitance(self, text):
         """A wrong unit, a word or an infinite number is refused with an example."""
         with pytest.raises(BadInput):
