@@ -32,8 +32,10 @@ def main(arguments: list[str] | None = None) -> int:
         print("\nStopped. Every answer so far is saved.", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        _quiet_stdout()
-        return 0
+        return _output_closed()
+    except SystemExit as stop:
+        # The console library turns a closed pipe into an exit of its own.
+        return _output_closed() if stop.code == 1 else int(stop.code or 0)
     except BackporchError as error:
         print(error, file=sys.stderr)
         return 2
@@ -44,7 +46,9 @@ def main(arguments: list[str] | None = None) -> int:
         return 2
 
 
-def _quiet_stdout() -> None:
-    """Send what is left in the output buffer nowhere, so that closing it cannot fail again."""
+def _output_closed() -> int:
+    """Send what is left of the output nowhere, so that closing it cannot fail again, and say so."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    print("The output was closed before everything was written.", file=sys.stderr)
+    return 2

@@ -57,7 +57,7 @@ def diagnose(
     """
     from backporch.engine.cli.diagnose import DiagnoseOptions, run_diagnose
 
-    run_diagnose(
+    code = run_diagnose(
         DiagnoseOptions(
             chassis=chassis,
             answers=answers,
@@ -69,6 +69,7 @@ def diagnose(
             as_json=as_json,
         )
     )
+    raise typer.Exit(code)
 
 
 @app.command("term")

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
@@ -44,8 +45,8 @@ class DiagnoseOptions:
     as_json: bool
 
 
-def run_diagnose(options: DiagnoseOptions) -> None:
-    """Run one diagnosis.
+def run_diagnose(options: DiagnoseOptions) -> int:
+    """Run one diagnosis; return 0, or 2 where the answers end before the diagnosis does.
 
     Raises:
         BackporchError: something given is wrong; what was answered before is on the disk.
@@ -71,6 +72,12 @@ def run_diagnose(options: DiagnoseOptions) -> None:
         outcome = talk.run()
     if options.as_json:
         print(json.dumps(result_document(workbench, interview, outcome), indent=2, ensure_ascii=False))
+    concluded = outcome.turn.question is None or outcome.turn.question.kind == "repair"
+    if outcome.ended == "input-ended" and not concluded:
+        go_on = f"backporch diagnose --chassis {options.chassis} --session {name}"
+        print(f"The answers end before the diagnosis does; all are saved. Go on with: {go_on}", file=sys.stderr)
+        return 2
+    return 0
 
 
 def _free_name(chassis: str) -> str:

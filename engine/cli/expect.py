@@ -16,7 +16,7 @@ from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.simulator import Bench
 from backporch.engine.cli.console import harmless, make_console
-from backporch.engine.errors import BadInput, UnknownWord
+from backporch.engine.errors import BackporchError, BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.units import parse, show
 
@@ -70,7 +70,12 @@ def _changed(chassis: Chassis, changes: Sequence[str], standard: str | None) -> 
     if standard is not None and standard not in _STANDARDS and standard not in _STANDARDS.values():
         raise UnknownWord("scanning standard", standard, _STANDARDS)
     name = _STANDARDS.get(standard, standard) if standard else None
-    return chassis.with_changes(given, standard=name)  # type: ignore[arg-type]
+    for part, value in given.items():
+        try:
+            chassis = chassis.with_changes({part: value})
+        except BackporchError as error:
+            raise BadInput(f"--set {part}={value}: {error}") from error
+    return chassis.with_changes(standard=name)  # type: ignore[arg-type]
 
 
 def _mains(text: str | None) -> float | None:

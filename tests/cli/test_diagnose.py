@@ -79,9 +79,9 @@ class TestRollingPicture:
 class TestWords:
     def test_not_sure_is_an_answer_everywhere(self, run):
         """A question mark is taken at every prompt before the symptoms."""
-        code, out, err = run("diagnose", lines=["?", "?", "?", "?", "?", "?"])
+        _, out, err = run("diagnose", lines=["?", "?", "?", "?", "?", "?"])
 
-        assert (code, err) == (0, "")
+        assert err.startswith("The answers end before")
         assert "What has been replaced in this set" in out
 
     @pytest.mark.parametrize("word", ["can't", "cant", "can\u2019t", "skip"])
@@ -173,12 +173,12 @@ class TestBadInput:
         assert said in err
         assert "Traceback" not in err
 
-    def test_end_of_input_is_no_error(self, run):
-        """When the answers end, the state so far is shown and the exit code is 0."""
-        code, out, err = run("diagnose", lines=OPENING)
+    def test_end_of_input_says_how_to_go_on(self, run):
+        """When the answers end too early, one sentence says that all is saved and how to go on."""
+        code, _, err = run("diagnose", "--session", "short", lines=OPENING)
 
-        assert (code, err) == (0, "")
-        assert "The answers end here." in out
+        assert code == 2
+        assert err.strip().endswith("--session short")
 
     @pytest.mark.parametrize(
         "text",
