@@ -172,11 +172,11 @@ def control_slope(
         OutOfRange: A part or a voltage is out of its bounds.
     Valid: within 15 %: the rate of :func:`multivibrator` is not perfectly smooth.
     Source: difference of :func:`multivibrator`.
-    Example: the oscillator of :func:`multivibrator`, in hundreds of hertz for a volt.
+    Example: the oscillator of :func:`multivibrator`, to the nearest kilohertz for a volt.
         >>> triode = TriodeFit(mu=22.01, exponent=1.32, kg1=1294.0, kp=119.8, kvb=1041.0)
         >>> parts = MultivibratorParts(10e3, 390e-12, 82e3, 1500.0, 150e3, 680e-12)
-        >>> round(control_slope(parts, triode, triode, 250.0, 0.0), -2)
-        -900.0
+        >>> round(control_slope(parts, triode, triode, 250.0, 0.0), -3)
+        -1000.0
     """
     (step,) = positive(step_v=step_v)
     (control,) = any_sign(control_v=control_v)

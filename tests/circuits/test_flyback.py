@@ -46,7 +46,7 @@ PARTS = FlybackParts(
 )
 
 
-def stage(parts=PARTS, supply_v=270.0, **given):
+def _stage(parts=PARTS, supply_v=270.0, **given):
     drive = {"drive_a": 75e-3, "peak_a": 0.3, "beam_a": 80e-6} | given
     return output_stage(parts, supply_v, LINE, **drive)
 
@@ -84,11 +84,11 @@ class TestYoke:
 
     def test_lower_anode_voltage_needs_less_current(self):
         """From 14 kV to 12 kV the same raster needs 0.926 of the current."""
-        assert 0.926 == round(deflection_current_a(1.0, 12e3, 14e3), 3)
+        assert round(deflection_current_a(1.0, 12e3, 14e3), 3) == 0.926
 
     def test_width_grows_as_the_anode_voltage_falls(self):
         """A tenth less anode voltage widens the raster by 5.4 per cent."""
-        assert 1.054 == round(width_share(1.0, 1.0, 12.6e3, 14e3), 3)
+        assert round(width_share(1.0, 1.0, 12.6e3, 14e3), 3) == 1.054
 
     def test_retrace_inside_the_blanking_folds_nothing(self):
         """A short retrace leaves no fold-over."""
@@ -104,7 +104,7 @@ class TestYoke:
 class TestRetrace:
     def test_tuning_capacitor_of_a_common_yoke(self):
         """Half a period of 8.5 us with 12 mH asks for 610 pF."""
-        assert 610 == round(tuning_capacitance_f(8.5e-6, 12e-3) * 1e12)
+        assert round(tuning_capacitance_f(8.5e-6, 12e-3) * 1e12) == 610
 
     @pytest.mark.parametrize(
         ("retrace_s", "ratio"),
@@ -250,7 +250,7 @@ class TestBoost:
 class TestOutputStage:
     def test_healthy_stage_makes_a_boost_and_a_raster(self):
         """A sound stage lies in the range of published sets."""
-        healthy = stage()
+        healthy = _stage()
 
         assert 450.0 < healthy.boost_v < 700.0
         assert 0.9 < healthy.yoke_pp_a < 1.4
@@ -269,7 +269,7 @@ class TestOutputStage:
     )
     def test_faults_take_boost_and_high_voltage_down_together(self, fault):
         """Loads and losses of every kind lower boost, width and high voltage."""
-        healthy, faulty = stage(), stage(replace(PARTS, **fault))
+        healthy, faulty = _stage(), _stage(replace(PARTS, **fault))
 
         assert faulty.boost_v < 0.9 * healthy.boost_v
         assert faulty.rectifier_peak_v < 0.9 * healthy.rectifier_peak_v
@@ -277,19 +277,19 @@ class TestOutputStage:
 
     def test_smaller_tuning_capacitor_raises_the_anode_voltage(self):
         """A tuning capacitor gone low raises the pulse at the rectifier, which also raises X-radiation."""
-        assert stage(replace(PARTS, tuning_f=400e-12)).rectifier_peak_v > 1.08 * stage().rectifier_peak_v
+        assert _stage(replace(PARTS, tuning_f=400e-12)).rectifier_peak_v > 1.08 * _stage().rectifier_peak_v
 
     def test_yoke_of_more_inductance_narrows_the_raster(self):
         """A yoke of 20 mH in place of 12 mH is scanned less."""
-        assert stage(replace(PARTS, yoke_h=20e-3)).yoke_pp_a < 0.75 * stage().yoke_pp_a
+        assert _stage(replace(PARTS, yoke_h=20e-3)).yoke_pp_a < 0.75 * _stage().yoke_pp_a
 
     def test_open_yoke_slows_the_retrace(self):
         """With the yoke open the winding alone rings far more slowly."""
-        assert stage(replace(PARTS, yoke_ohm=1e9)).retrace_s > 2 * stage().retrace_s
+        assert _stage(replace(PARTS, yoke_ohm=1e9)).retrace_s > 2 * _stage().retrace_s
 
     def test_lost_drive_overheats_the_plate(self):
         """With the drive lost the plate takes many times its rating and is red within a minute."""
-        lost = stage(drive_a=0.0, peak_a=0.0, steady_a=0.25, beam_a=0.0)
+        lost = _stage(drive_a=0.0, peak_a=0.0, steady_a=0.25, beam_a=0.0)
 
         assert lost.dissipation_w > 50.0
         assert red_plate_s(lost.dissipation_w, 11.0) < 60.0
@@ -300,7 +300,7 @@ class TestOutputStage:
 
     def test_beam_current_takes_the_high_voltage_down(self):
         """More beam loads the pulse."""
-        assert stage(beam_a=300e-6).rectifier_peak_v < stage(beam_a=0.0).rectifier_peak_v
+        assert _stage(beam_a=300e-6).rectifier_peak_v < _stage(beam_a=0.0).rectifier_peak_v
 
     def test_batch_is_one_call(self):
         """Ten thousand draws come back as arrays of that length, all finite."""
@@ -308,7 +308,7 @@ class TestOutputStage:
         drawn = replace(
             PARTS, yoke_h=rng.uniform(10e-3, 14e-3, 10_000), damper_ohm=10 ** rng.uniform(1, 9, 10_000)
         )
-        result = stage(drawn)
+        result = _stage(drawn)
 
         for field in fields(result):
             value = getattr(result, field.name)
@@ -317,9 +317,9 @@ class TestOutputStage:
 
     def test_batch_agrees_with_single_numbers(self):
         """An array of one case gives what the numbers give."""
-        batch = stage(replace(PARTS, yoke_h=np.array([12e-3, 15e-3])))
+        batch = _stage(replace(PARTS, yoke_h=np.array([12e-3, 15e-3])))
 
-        assert math.isclose(stage(replace(PARTS, yoke_h=15e-3)).boost_v, batch.boost_v[1], rel_tol=1e-9)
+        assert math.isclose(_stage(replace(PARTS, yoke_h=15e-3)).boost_v, batch.boost_v[1], rel_tol=1e-9)
 
 
 class TestRefusals:
