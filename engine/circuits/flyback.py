@@ -259,7 +259,8 @@ def shorted_turns(
         :class:`ShortedTurns`: inductance and loss in parallel, floats or arrays.
     Raises:
         OutOfRange: An argument is out of its bounds.
-    Valid: one loop; the core does not saturate.
+    Valid: one loop; the core does not saturate.  At one rate exact; a pulse has many, and the pulse of a
+        winding with a heavy short comes out as much as a third low.
     Source: schade-1947 for the equivalent circuit; coupled-circuit algebra derived here.
     Example: ten of a thousand turns of 15 mH, 0.3 ohm round, coupling 0.98, at 55 kHz; worked by hand.
         >>> left = shorted_turns(15e-3, 0.01, 0.3, 0.98, 55e3)
