@@ -23,7 +23,7 @@ class Quantity:
 PICTURE: dict[str, Quantity] = {
     # light
     "brightness": Quantity(1.0, "light at the present setting, 0 dark, 1 normal, above 2 glaring"),
-    "brightness_most": Quantity(1.6, "light with the brightness control fully up"),
+    "brightness_most": Quantity(1.6, "most light that the brightness control can give"),
     "brightness_least": Quantity(0.0, "light with the brightness control fully down"),
     "focus_blur": Quantity(1.0, "diameter of the spot against a healthy one"),
     "blooming": Quantity(0.02, "growth of the picture from low to full brightness, as a fraction"),

@@ -23,7 +23,7 @@ from backporch.engine.chassis.simulator.basics import (
 )
 from backporch.engine.chassis.simulator.bench import Run
 
-__all__ = ["heaters", "mains", "rails"]
+__all__ = ["emission", "heaters", "mains", "rails", "tube_type"]
 
 Floats = NDArray[np.float64]
 
@@ -96,6 +96,12 @@ def _tube_in(run: Run, stage: str, role: str) -> str:
         if any((s.stage, s.role) == (stage, role) for s in tube.sections.values()):
             return name
     return ""
+
+
+def tube_type(run: Run, stage: str, role: str) -> str:
+    """Return the registered type of the tube in a role, or ""."""
+    name = _tube_in(run, stage, role)
+    return run.chassis.tubes[name].type if name else ""
 
 
 def emission(run: Run, stage: str, role: str) -> Floats:
@@ -214,9 +220,7 @@ def _rectified_a(run: Run, volts: Floats, peak: Value, source: Value) -> Floats:
     stages = 2.0 if "doubler" in kind else 1.0
     ratio = np.clip(volts / stages / np.maximum(peak, 1e-6), 0.0, 1.0)
     angle = np.arccos(ratio)
-    pulses = 2.0 if kind in ("full-wave", "bridge") else 1.0
-    shorted = _shorted_rectifier(run)
-    pulses = pulses * shorted
+    pulses = _shorted_rectifier(run) * (2.0 if kind in ("full-wave", "bridge") else 1.0)
     return np.asarray(pulses * peak / (np.pi * source) * (np.sin(angle) - angle * ratio), dtype=float)
 
 

@@ -3,23 +3,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.chassis.parts import Batch, draw_batch, healthy_batch
+from backporch.engine.chassis.parts import Batch, Value, draw_batch, healthy_batch
 from backporch.engine.chassis.picture_state import PICTURE
-from backporch.engine.chassis.simulator import horizontal, power, screen, signal, sync, vertical
+from backporch.engine.chassis.simulator import (
+    afc,
+    line_oscillator,
+    line_output,
+    power,
+    screen,
+    signal,
+    sync,
+    vertical,
+)
 from backporch.engine.chassis.simulator.bench import Bench, Result, Run
 
 __all__ = ["adjusted", "simulate"]
 
-Floats = NDArray[np.float64]
-
 _RELATIVE = ("contrast", "vertical_sync", "horizontal_sync", "supply_current", "sync_on_screen", "whistle")
-_ROUNDS = 3
+_ROUNDS = 1
 
 
 def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Result:
@@ -30,42 +38,38 @@ def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Resu
         batch: Its parts, see :mod:`backporch.engine.chassis.parts`.
         bench: Mains, signal and controls; the chassis's own by default.
     """
-    result = _raw(chassis, batch, bench or Bench())
-    for name, healthy in _reference(_Key(chassis)).items():
-        picture = result.picture
-        picture[name] = np.asarray(picture[name] / healthy)  # type: ignore[index]
-    return result
+    healthy, currents = _reference(_Key(chassis))
+    result, _ = _raw(chassis, batch, bench or Bench(), currents, _ROUNDS)
+    ratios = {name: np.asarray(result.picture[name] / value) for name, value in healthy.items()}
+    return replace(result, picture={**result.picture, **ratios})
 
 
-def _raw(chassis: Chassis, batch: Batch, bench: Bench) -> Result:
+def _raw(
+    chassis: Chassis, batch: Batch, bench: Bench, start: Mapping[str, float], rounds: int
+) -> tuple[Result, Mapping[str, Value]]:
+    """Return the result before ratios are formed, and the currents that the stages took."""
     run = Run(chassis, batch, bench)
-    currents = {
-        name.removeprefix("rail-"): chassis.figures.get(f"{name.replace('-', '_')}_a", 0.02)
-        for name in chassis.rails
-    }
-    loads = {name: float(value) for name, value in currents.items()}
-    loads["b-plus"] = run.figure("b_plus_direct_a", 0.13)
-    once: dict[str, float | Floats] = dict(loads)
-    for _ in range(_ROUNDS):
+    loads: Mapping[str, Value] = start
+    for _ in range(rounds):
         run.steps.clear()
-        _pass(run, once)
-        once = dict(signal.stage_currents(run))
+        _pass(run, loads)
+        loads = signal.stage_currents(run)
     run.steps.clear()
-    _pass(run, once)
+    _pass(run, loads)
     _screen(run)
     for name, quantity in PICTURE.items():
         run.picture.setdefault(name, run.full(quantity.healthy))
-    return run.result()
+    return run.result(), loads
 
 
-def _pass(run: Run, currents: dict[str, float | Floats]) -> None:
+def _pass(run: Run, currents: Mapping[str, Value]) -> None:
     power.mains(run)
     power.heaters(run)
     power.rails(run, currents)
-    horizontal.oscillator(run)
-    horizontal.drive(run)
-    horizontal.output_stage(run)
-    horizontal.high_voltage(run)
+    line_oscillator.oscillator(run)
+    line_oscillator.drive(run)
+    line_output.output(run)
+    line_output.high_voltage(run)
     run.keep(branch_a=run.inner["output_cathode_a"])
     signal.agc_loop(run)
     signal.video(run)
@@ -79,7 +83,7 @@ def _pass(run: Run, currents: dict[str, float | Floats]) -> None:
 
 
 def _screen(run: Run) -> None:
-    sync.line_lock(run)
+    afc.line_lock(run)
     screen.coupling(run)
     screen.picture_tube(run)
     screen.size(run)
@@ -102,10 +106,12 @@ class _Key:
 
 
 @lru_cache(maxsize=16)
-def _reference(key: _Key) -> dict[str, float]:
-    """Return what the quantities that are shown as ratios are in the nominal healthy set."""
-    result = _raw(key.chassis, healthy_batch(key.chassis), Bench())
-    return {name: float(result.picture[name][0]) or 1.0 for name in _RELATIVE}
+def _reference(key: _Key) -> tuple[dict[str, float], dict[str, float]]:
+    """Return what the nominal healthy set shows where ratios to it are shown, and what its stages take."""
+    start = {name.removeprefix("rail-"): 0.02 for name in key.chassis.rails} | {"b-plus": 0.13}
+    result, loads = _raw(key.chassis, healthy_batch(key.chassis), Bench(), start, 8)
+    shown = {name: float(result.picture[name][0]) or 1.0 for name in _RELATIVE}
+    return shown, {name: float(np.ravel(value)[0]) for name, value in loads.items()}
 
 
 def adjusted(chassis: Chassis, draws: int, seed: int, *, mains_spread: float = 0.03) -> Batch:

@@ -7,6 +7,8 @@ Sources: from memory, to verify (Moss, on cathode-ray guns): I = 3 Vd^3.5 / Vco^
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -124,50 +126,76 @@ def _focus_volts(run: Run) -> None:
 
 def picture_tube(run: Run) -> None:
     """Find beam, light and what the brightness control can do."""
-    batch, stage = run.batch, "picture-tube"
     cathode, grid, first = _electrodes(run)
-    drive = run.inner["drive_v"] * run.inner["drive_kept"]
-    run.put("picture-tube-cathode", "pp", np.abs(drive))
+    run.put("picture-tube-cathode", "pp", np.abs(run.inner["drive_v"] * run.inner["drive_kept"]))
+    gun = _gun(run, first)
     bias = grid - cathode + run.trim("brightness") - 1.0
-    cut_off = np.maximum(first / 300.0 * run.figure("cut_off_v", 50.0), 2.0)
-    emitted = batch.emission(stage, "tube") * emission_at_heater(run.picture["tube_heater"])
-    contact = batch.contact(stage, "socket")
-    emitted = np.clip(emitted / (1.0 + contact / 2e5), 0.0, 1.2) * smooth_step(first, 25.0, 130.0)
-    trap = _ion_trap(run)
-    gas = batch.parameter(stage, "tube", "gas_a")
-    swing = run.inner["brightness_swing_v"]
-    slider = run.inner["slider"]
-    lights = {}
-    for name, shift in (("", 0.0), ("_most", swing * (1.0 - slider)), ("_least", -swing * slider)):
-        beam = _mean_beam(bias + shift, drive, cut_off, emitted) * trap
-        load = np.minimum(beam, 3e-3)
-        anode = np.maximum(run.inner["anode_open_v"] - run.inner["anode_ohm"] * load, 0.0)
-        anode = np.maximum(anode, run.inner["anode_open_v"] * 0.05)
-        lights[name] = beam * np.minimum((anode / run.inner["nominal_anode_v"]), 1.3) ** 1.8 / (1.0 + gas / 2e-5)
-        lights[name] = np.where(anode < 3e3, 0.0, lights[name])
-        if not name:
-            run.keep(beam_a=beam, anode_v=anode)
-        if name == "_most":
-            load = np.minimum(beam, 2.2 * run.figure("beam_a", 90e-6))
-            fallen = run.inner["anode_open_v"] - run.inner["anode_ohm"] * load
-            run.keep(anode_bright_v=np.maximum(fallen, 0.05 * run.inner["anode_open_v"]))
-    full = run.figure("beam_a", 90e-6)
-    run.picture["arcing"] = np.maximum(run.picture["arcing"], 0.7 * (batch.contact(stage, "coating-spring") > 1e6))
+    beam, anode, light = _light(run, gun, bias)
+    swing, slider = run.inner["brightness_swing_v"], run.inner["slider"]
+    steps = [_light(run, gun, bias + swing * (1.0 - slider) * share) for share in (0.15, 0.4, 0.7, 1.0)]
+    least = _light(run, gun, bias - swing * slider)[2]
+    rated = run.figure("beam_a", 90e-6)
+    bright = np.minimum(steps[-1][0], 2.2 * rated)
+    fallen = run.inner["anode_open_v"] - run.inner["anode_ohm"] * bright
+    run.keep(beam_a=beam, anode_v=anode, anode_bright_v=np.maximum(fallen, 0.05 * run.inner["anode_open_v"]))
     run.show(
-        brightness=lights[""] / full,
-        brightness_most=lights["_most"] / full,
-        brightness_least=lights["_least"] / full,
-        anode_v=run.inner["anode_v"],
-        highlights_silver=smooth_step(-emitted, -0.55, -0.2) * (run.picture["tube_heater"] > 0.8),
-        warm_up=1.0 + 2.0 * smooth_step(-emitted, -0.6, -0.2),
-        contrast=drive * np.minimum(emitted / 0.6, 1.0),
-        gas_glow=np.clip(gas / 1e-5 + (run.picture["rectifier_glow"] > 0.5) * 0.0, 0, 1),
+        brightness=light / rated,
+        brightness_most=np.max([light, *(step[2] for step in steps)], axis=0) / rated,
+        brightness_least=np.minimum(least, light) / rated,
+        anode_v=anode,
+    )
+    _gun_looks(run, gun)
+    run.put("anode-voltage", "dc", anode)
+
+
+def _gun_looks(run: Run, gun: _Gun) -> None:
+    spring = run.batch.contact("picture-tube", "coating-spring") > 1e6
+    gas = run.batch.parameter("picture-tube", "tube", "gas_a")
+    run.show(
+        arcing=np.maximum(run.picture["arcing"], 0.7 * np.asarray(spring)),
+        highlights_silver=smooth_step(-gun.emitted, -0.55, -0.2) * (run.picture["tube_heater"] > 0.8),
+        warm_up=1.0 + 2.0 * smooth_step(-gun.emitted, -0.6, -0.2),
+        contrast=gun.drive_v * np.minimum(gun.emitted / 0.6, 1.0),
+        gas_glow=np.clip(gas / 1e-5, 0, 1),
         ion_burn=0.0,
     )
-    run.put("anode-voltage", "dc", run.inner["anode_v"])
 
 
-def _mean_beam(bias: Floats, drive: Floats, cut_off: Floats, emitted: Floats) -> Floats:
+@dataclass(frozen=True)
+class _Gun:
+    """The gun as it is now."""
+
+    drive_v: Floats
+    cut_off_v: Value
+    emitted: Value
+    passed: Floats
+    """Share of the beam that ion trap and gas let through."""
+
+
+def _gun(run: Run, first: Floats) -> _Gun:
+    batch, stage = run.batch, "picture-tube"
+    emitted = batch.emission(stage, "tube") * emission_at_heater(run.picture["tube_heater"])
+    emitted = np.clip(emitted / (1.0 + batch.contact(stage, "socket") / 2e5), 0.0, 1.2)
+    emitted = emitted * smooth_step(first, 25.0, 130.0)
+    gas = batch.parameter(stage, "tube", "gas_a")
+    return _Gun(
+        drive_v=run.inner["drive_v"] * run.inner["drive_kept"],
+        cut_off_v=np.maximum(first / 300.0 * run.figure("cut_off_v", 50.0), 2.0),
+        emitted=emitted,
+        passed=np.asarray(_ion_trap(run) / (1.0 + gas / 2e-5)),
+    )
+
+
+def _light(run: Run, gun: _Gun, bias: Floats) -> tuple[Floats, Floats, Floats]:
+    """Return beam, anode voltage under it, and light (in amperes at the rated anode voltage)."""
+    beam = _mean_beam(bias, gun.drive_v, gun.cut_off_v, gun.emitted) * gun.passed
+    opened = run.inner["anode_open_v"]
+    anode = np.maximum(opened - run.inner["anode_ohm"] * np.minimum(beam, 3e-3), 0.05 * opened)
+    light = beam * np.minimum(anode / run.inner["nominal_anode_v"], 1.3) ** 1.8
+    return beam, anode, np.where(anode < 3e3, 0.0, light)
+
+
+def _mean_beam(bias: Floats, drive: Floats, cut_off: Value, emitted: Value) -> Floats:
     """Return the beam averaged over the grey steps of the pattern [A]."""
     total: Value = 0.0
     for share in _SHARES:

@@ -10,6 +10,8 @@ divider chain with an exponential gain control.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -25,6 +27,8 @@ _GAIN_V = 64.0
 """Detected volts that the healthy set would make without AGC."""
 _AGC_PER_V = 0.97
 """Gain control, nepers per volt, of all controlled tubes together."""
+_AGC_GRIDS_OHM = 60e6
+"""What the grids on the AGC line and its insulation amount to."""
 
 
 def incoming(run: Run) -> None:
@@ -122,13 +126,14 @@ def agc_loop(run: Run) -> None:
     front = tuner_gain(run)
     gain = if_gain(run, -1.0) * 1.0
     signal = run.inner["source_level"] * front * gain * _GAIN_V
+    path = _agc_path(run)
     low, high = np.zeros(run.batch.draws), np.full(run.batch.draws, 60.0)
-    for _ in range(30):
+    for _ in range(24):
         middle = 0.5 * (low + high)
-        more = signal * np.exp(np.clip(_AGC_PER_V * _agc_line(run, middle), -30, 3)) > middle
+        more = signal * np.exp(np.clip(_AGC_PER_V * path.line(middle), -30, 3)) > middle
         low, high = np.where(more, middle, low), np.where(more, high, middle)
     before = 0.5 * (low + high)
-    line = _agc_line(run, before)
+    line = run.full(path.line(before))
     if_gain(run, line)
     _detector(run, before)
     _agc_points(run, line)
@@ -146,46 +151,65 @@ def agc_loop(run: Run) -> None:
     run.keep(agc_clamp_cures=np.where(away & better, 1.0, 0.0), if_level=before)
 
 
-def _agc_line(run: Run, detected: Value) -> Floats:
-    """Return the voltage of the AGC line for a detected level (a negative voltage)."""
+@dataclass(frozen=True)
+class _AgcPath:
+    """How the AGC line follows the detected level: nothing up to a threshold, then a slope."""
+
+    slope: Value
+    threshold: Value
+    offset: Value
+
+    def line(self, detected: Value) -> Value:
+        """Return the voltage of the line; its grids clip what would go positive."""
+        volts = self.offset - self.slope * np.maximum(detected - self.threshold, 0.0)
+        return np.minimum(volts, 0.8 + 0.05 * volts)
+
+
+def _agc_path(run: Run) -> _AgcPath:
+    """Return the way from the detected level to the AGC line."""
     if "agc" in run.bench.clamps:
-        return run.full(-3.0)
+        return _AgcPath(0.0, 0.0, -3.0)
     batch, stage = run.batch, "agc"
-    gas = sum(batch.parameter("if-amplifier", f"amplifier-{n}", "gas_a") for n in (1, 2))
-    gas_tuner = batch.parameter("tuner", "rf", "gas_a")
-    rectified = np.minimum(emission(run, stage, "rectifier"), 1.0) ** 0.3 if batch.has(stage, "rectifier") else 1.0
-    coupled = batch.farads(stage, "coupling", 1e-6)
-    coupled = coupled / (coupled + 1e-12) * 1.1 if batch.has(stage, "coupling") else 1.0
-    load = batch.ohms(stage, "load", 2.2e6)
-    made = -0.85 * detected * rectified * coupled * load / (load + 0.15e6)
-    made = made * smooth_step(batch.leak(stage, "coupling"), 0.0, 1e5)
-    if run.circuit(stage) == "gated":
-        made = _gated(run, detected)
-    feed = batch.ohms(stage, "filter-resistor") + 0.1 * load
-    leak = batch.leak(stage, "filter-capacitor")
+    made, threshold = _gated(run) if run.circuit(stage) == "gated" else (_rectified(run), 0.0)
+    feed = batch.ohms(stage, "filter-resistor") + 0.1 * batch.ohms(stage, "load", 2.2e6)
     tuner_path = batch.ohms(stage, "tuner-resistor", 1e9) + batch.leak(stage, "tuner-capacitor")
-    down = parallel_ohm(parallel_ohm(leak, tuner_path), 60e6)
-    line = (
-        made * down / (down + feed) + gas * parallel_ohm(feed, down) + gas_tuner * parallel_ohm(feed, down) * 0.5
-    )
-    return run.full(np.minimum(line, 0.8 + 0.05 * line))
+    down = parallel_ohm(parallel_ohm(batch.leak(stage, "filter-capacitor"), tuner_path), _AGC_GRIDS_OHM)
+    inner = parallel_ohm(feed, down)
+    gas = sum(batch.parameter("if-amplifier", f"amplifier-{n}", "gas_a") for n in (1, 2))
+    gas = gas + 0.5 * batch.parameter("tuner", "rf", "gas_a")
+    board = batch.leak("rail-decoupling", "tag-strip")
+    offset = gas * inner + run.inner["b_plus_volts"] * inner / (inner + board)
+    return _AgcPath(made * down / (down + feed), threshold, offset)
 
 
-def _gated(run: Run, detected: Value) -> Value:
-    """Return what a gated AGC tube makes: current only while a flyback pulse and sync coincide."""
+def _rectified(run: Run) -> Value:
+    """Return AGC volts per detected volt of a rectifier or of the mean level."""
+    batch, stage = run.batch, "agc"
+    rectified: Value = 1.0
+    if batch.has(stage, "rectifier"):
+        rectified = np.minimum(emission(run, stage, "rectifier"), 1.0) ** 0.3
+    coupled: Value = 1.0
+    if batch.has(stage, "coupling"):
+        farads = batch.farads(stage, "coupling")
+        coupled = 1.1 * farads / (farads + 1e-12) * smooth_step(batch.leak(stage, "coupling"), 0.0, 1e5)
+    load = batch.ohms(stage, "load", 2.2e6)
+    return 0.85 * rectified * coupled * load / (load + 0.15e6)
+
+
+def _gated(run: Run) -> tuple[Value, Value]:
+    """Return slope and threshold of a gated AGC tube: current only while flyback pulse and sync coincide."""
     batch, stage = run.batch, "agc"
     tube = np.minimum(emission(run, stage, "amplifier"), 1.2) * _socket(run, stage, "amplifier")
     pulse = run.inner["pulse_v"] / run.figure("nominal_pulse_v", 2300.0)
     joined = batch.farads(stage, "pulse-coupling", 1e-6)
     pulse = pulse * joined / (joined + 20e-12) * smooth_step(batch.leak(stage, "pulse-coupling"), 0.0, 3e5)
     run.put("agc-gate-pulse", "pp", 350.0 * pulse)
-    threshold = 2.4 + 2.2 * (run.position(stage, "threshold") - 0.5)
-    fed = batch.ohms(stage, "coupling", 1e-3)
-    grid = detected / (1.0 + fed / 1e6)
+    reached = 1.0 / (1.0 + batch.ohms(stage, "coupling", 1e-3) / 1e6)
     screen = batch.ohms(stage, "screen-dropper", 1.0)
     strength = 2.9 * tube**0.5 * np.minimum(pulse, 1.1) / (1.0 + screen / 3e6)
-    load = batch.ohms(stage, "load", 2.2e6)
-    return -strength * np.maximum(grid - threshold, 0.0) * np.minimum(load / batch.value(stage, "load", 2.2e6), 1.4)
+    load = batch.ohms(stage, "load", 2.2e6) / batch.value(stage, "load", 2.2e6)
+    threshold = 2.4 + 2.2 * (run.position(stage, "threshold") - 0.5)
+    return strength * reached * np.minimum(load, 1.4), threshold / reached
 
 
 def _agc_points(run: Run, line: Floats) -> None:

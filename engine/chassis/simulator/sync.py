@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Separator, sync amplifier, integrator, and the lock of the line oscillator.
+"""Separator, sync amplifier and integrator.
 
 The separator biases itself by its grid leak: what lifts the grid (a leaky coupling capacitor, gas) lets
 picture through with the sync, what starves it lets sync go.
@@ -20,7 +20,7 @@ from backporch.engine.chassis.simulator.basics import (
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.power import emission
 
-__all__ = ["amplifier", "integrator", "line_lock", "separator"]
+__all__ = ["amplifier", "integrator", "separator"]
 
 Floats = NDArray[np.float64]
 
@@ -162,132 +162,4 @@ def integrator(run: Run) -> None:
         vertical_pulse_v=reached * run.inner["sync_purity"] ** 0.7 * run.inner["separator_droop"],
         integrator_residue=residue,
         integrator_fast=smooth_step(-seconds / design, -0.65, -0.35),
-    )
-
-
-def line_lock(run: Run) -> None:
-    """Find whether the AFC holds the line oscillator, where its line stands, and how it hunts."""
-    stage, batch = "horizontal-afc", run.batch
-    if run.circuit(stage) == "direct":
-        _direct_lock(run)
-        return
-    tube = np.minimum(emission(run, stage, "detector"), 1.0) if batch.has(stage, "detector") else 1.0
-    tube = tube / (1.0 + batch.contact(stage, "detector") / 3e5)
-    a = batch.farads(stage, "sync-capacitor-a")
-    b = batch.farads(stage, "sync-capacitor-b", 0.0)
-    pulse_a = run.inner["sync_up_v"] * a / (a + 60e-12)
-    pulse_b = run.inner["sync_down_v"] * b / (b + 60e-12) if batch.has(stage, "sync-capacitor-b") else pulse_a
-    run.put("horizontal-sync-pulse", "pp", pulse_a)
-    load_a, load_b = batch.ohms(stage, "load-a"), batch.ohms(stage, "load-b")
-    reference = _reference(run)
-    sync_v = 0.5 * (pulse_a + pulse_b) * tube * run.inner["sync_purity"]
-    leak_a, leak_b = batch.leak(stage, "sync-capacitor-a"), batch.leak(stage, "sync-capacitor-b")
-    pushed = 60.0 * load_a / (load_a + leak_a) + 40.0 * load_b / (load_b + leak_b)
-    skew = (pulse_a - pulse_b) * 0.2 + (load_a - load_b) / (load_a + load_b) * np.minimum(pulse_a, reference) * 0.5
-    gas = batch.parameter("horizontal-oscillator", "oscillator", "gas_a")
-    filter_ohm = batch.ohms(stage, "filter-resistor")
-    leak = parallel_ohm(batch.leak(stage, "filter-capacitor"), batch.leak(stage, "damping-capacitor"))
-    kept = leak / (leak + filter_ohm) * (filter_ohm < 1e7)
-    offset = (skew + pushed) * kept + gas * np.minimum(filter_ohm, 3e6)
-    _hold(run, offset, sync_v, np.minimum(reference / 8.0, 1.2) * kept)
-
-
-def _reference(run: Run) -> Floats:
-    stage, batch = "horizontal-afc", run.batch
-    series = batch.ohms(stage, "reference-resistor", 47e3)
-    farads = batch.farads(stage, "reference-capacitor", 4.7e-9)
-    leak = batch.leak(stage, "reference-capacitor")
-    pulse = run.inner["pulse_v"] * run.figure("afc_pulse_share", 0.055)
-    saw = pulse * 9e-6 / (series * (farads + 3e-10)) * leak / (leak + series)
-    saw = np.minimum(saw, pulse)
-    run.put("afc-reference-pulse", "pp", saw)
-    return run.full(saw * 6.0)
-
-
-def _hold(run: Run, offset: Floats, sync_v: Floats, steering: Floats) -> None:
-    """Lock the oscillator where the detector can pull it far enough."""
-    rate, free = run.inner["line_hz"], run.inner["line_free_hz"]
-    sensitivity = run.figure("afc_hz_per_v", 60.0)
-    grounded = "afc" in run.bench.clamps
-    offset = np.where(grounded, 0.0, offset)
-    pulled = free + sensitivity * offset
-    reach = np.where(grounded, 0.0, sensitivity * 0.3 * np.minimum(sync_v, 30.0) * steering)
-    error = pulled - rate
-    alive = run.inner["line_alive"] > 0.5
-    locked = alive & (np.abs(error) < reach)
-    line = offset - np.clip(error, -reach, reach) / sensitivity
-    stage, batch = "horizontal-afc", run.batch
-    run.put(
-        "afc-line", "dc", np.where(locked, line, offset), parallel_ohm(batch.ohms(stage, "filter-resistor"), 5e6)
-    )
-    big = batch.farads(stage, "damping-capacitor", 1e-7)
-    small = batch.farads(stage, "filter-capacitor", 4.7e-9)
-    hunting = 1.0 - big / (big + 6e-9)
-    slow = smooth_step(batch.ohms(stage, "damping-resistor", 47e3) / 47e3, 2.2, 8.0)
-    noisy = 1.0 - small / (small + 4e-10)
-    unshaped = 1.0 - batch.farads(stage, "reference-capacitor", 1e-8) / (
-        batch.farads(stage, "reference-capacitor", 1e-8) + 4e-10
-    )
-    phase = 0.22 * unshaped + np.clip(error / np.maximum(reach, 1.0), -1, 1) * 0.06
-    hum = run.inner["rail_ripple:horizontal"] * 0.012 + run.inside("sync_hum_v") * 0.03
-    hum = hum + 0.12 * smooth_step(
-        -np.log10(batch.parameter("horizontal-oscillator", "oscillator", "heater_cathode_ohm")), -4.6, -2.6
-    )
-    hum = hum + 0.10 * smooth_step(-np.log10(batch.parameter(stage, "detector", "heater_cathode_ohm")), -4.6, -2.6)
-    missing = 1.0 - run.inner["sync_purity"]
-    sign = batch.parameter("flyback-transformer", "transformer", "gain")
-    locked = locked & (sign > 0)
-    run.keep(line_locked=locked, afc_pull=np.clip(reach / 250.0, 0, 2), line_offset_hz=sensitivity * offset)
-    run.show(
-        line_error_hz=np.where(locked, 0.0, np.where(alive, error, 0.0)),
-        line_phase=np.where(locked, phase, 0.0),
-        line_tear=np.clip(
-            0.15 * hunting
-            + 0.05 * slow
-            + 0.06 * noisy
-            + 0.14 * missing
-            + 0.3 * run.picture["snow"] ** 2
-            + 0.06 * run.inside("undecoupled:horizontal")
-            + 0.08 * run.inside("unstabilized")
-            + 0.04 * run.inside("undecoupled:sync"),
-            0,
-            1,
-        )
-        * locked,
-        top_bend=np.clip(
-            0.06 * slow + 0.03 * hunting + 0.10 * run.inner["agc_fast"] + 0.05 * missing + run.inside("drooping"),
-            0,
-            0.5,
-        )
-        * locked,
-        hum_bend=np.clip(hum, 0, 0.4) * locked,
-        horizontal_sync=sync_v,
-        line_hold_low_hz=np.where(alive, run.picture["line_hold_low_hz"] + sensitivity * offset, 0.0),
-        line_hold_high_hz=np.where(alive, run.picture["line_hold_high_hz"] + sensitivity * offset, 0.0),
-    )
-
-
-def _direct_lock(run: Run) -> None:
-    """Lock by differentiated sync straight at the oscillator."""
-    stage, batch = "horizontal-afc", run.batch
-    farads = batch.farads(stage, "differentiator")
-    leak = batch.ohms(stage, "differentiator-resistor", 47e3)
-    pulse = run.inner["sync_down_v"] * farads / (farads + 20e-12) * leak / (leak + 3e3)
-    pulse = pulse * run.inner["sync_purity"]
-    run.put("horizontal-sync-pulse", "pp", pulse)
-    rate, free = run.inner["line_hz"], run.inner["line_free_hz"]
-    alive = run.inner["line_alive"] > 0.5
-    reach = rate * 0.006 * np.minimum(pulse, 12.0)
-    error = free - rate
-    locked = alive & (error < 0.002 * rate) & (error > -reach)
-    run.keep(line_locked=locked, afc_pull=np.clip(reach / 250.0, 0, 2), line_offset_hz=0.0)
-    missing = 1.0 - run.inner["sync_purity"]
-    run.show(
-        line_error_hz=np.where(locked, 0.0, np.where(alive, error, 0.0)),
-        line_phase=0.0,
-        line_tear=np.clip(0.12 * missing + 0.6 * run.picture["snow"], 0, 1) * locked,
-        top_bend=np.clip(0.05 * missing, 0, 0.5) * locked,
-        hum_bend=np.clip(run.inner["rail_ripple:horizontal"] * 0.012 + run.inside("sync_hum_v") * 0.03, 0, 0.4)
-        * locked,
-        horizontal_sync=pulse,
     )

@@ -95,7 +95,7 @@ def _alive(run: Run) -> NDArray[np.bool_]:
     tube = emission(run, stage, "oscillator")
     resistance = batch.ohms(stage, "grid-resistor") + batch.ohms(stage, "hold") * 0.3
     push = 150.0 / batch.leak("vertical-integrator", "coupling") * np.minimum(resistance, 1e7)
-    looped = _loop_closed(run) if run.circuit(stage) == "plate-coupled" else True
+    looped = run.full(_loop_closed(run) if run.circuit(stage) == "plate-coupled" else 1.0) > 0.5
     return np.asarray(
         (tube > 0.12)
         & looped
@@ -249,7 +249,7 @@ def _along_the_trace(run: Run, swing: Floats, rise: Floats) -> tuple[list[Floats
     mean = np.full(batch.draws, 0.02)
     currents: list[Floats] = []
     pull = 0.2 if pentode else 0.5
-    for _ in range(12 if pentode else 9):
+    for _ in range(12 if pentode else 7):
         currents = []
         for x in moments:
             drive = swing * 0.5 * (x + bend * (1 - x * x))
@@ -259,7 +259,7 @@ def _along_the_trace(run: Run, swing: Floats, rise: Floats) -> tuple[list[Floats
                 fixed, slope_ohm = grid + screen / mu, cathode_ac + 0.0 * load
             else:
                 fixed, slope_ohm = grid + (supply - 420 * mean + load * mean) / mu, cathode_ac + load / mu
-            for _ in range(6):
+            for _ in range(4):
                 over = np.maximum(fixed - slope_ohm * guess, 1e-3)
                 found = tube * perveance * over**1.5
                 steep = -1.5 * tube * perveance * over**0.5 * slope_ohm - 1.0

@@ -1,0 +1,248 @@
+# SPDX-License-Identifier: MIT
+"""The line oscillator at its hold control, the drive that it shapes, and the bias that the drive makes.
+
+Chains the multivibrator, the charged sawtooth and the driven grid of the circuits.
+Limits: a tube with a short from grid to cathode or a bad contact simply stops the oscillator.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.chassis.parts import Value
+from backporch.engine.chassis.simulator.basics import smooth_step
+from backporch.engine.chassis.simulator.bench import Run
+from backporch.engine.chassis.simulator.memo import RowMemo, rounded
+from backporch.engine.chassis.simulator.power import emission, tube_type
+from backporch.engine.chassis.simulator.tube_fits import triode_fit
+from backporch.engine.circuits.horizontal_drive import GridCircuit, drive_at_grid_v, output_drive
+from backporch.engine.circuits.horizontal_multivibrator import (
+    Multivibrator,
+    MultivibratorParts,
+    TriodeFit,
+    multivibrator,
+)
+
+__all__ = ["drive", "line_rate", "oscillator"]
+
+Floats = NDArray[np.float64]
+
+_STAGE = "horizontal-oscillator"
+_STEP_V = 0.5
+_KINDS = ("6SN7GTB", "6CG7", "12AU7", "ECC82", "6C4")
+_PART_NAMES = tuple(f.name for f in fields(MultivibratorParts))
+_RESULT_NAMES = tuple(f.name for f in fields(Multivibrator))
+_GRID_STRAY_F = 40e-12
+
+
+def line_rate(run: Run) -> float:
+    """Return the line rate of the standard."""
+    return {"525/60": 15750.0, "625/50": 15625.0, "405/50": 10125.0, "819/50": 20475.0}[run.chassis.standard]
+
+
+def oscillator(run: Run) -> None:
+    """Find the free-running rate where the hold stands and at both ends, and the slope of its control."""
+    found = _at_four_places(run)
+    rate = found["frequency_hz"] * run.trim("horizontal-rate")
+    alive = _alive(run) & (rate[1] > 2000.0)
+    slope = (rate[3] - rate[1]) / _STEP_V
+    run.keep(
+        line_free_hz=np.where(alive, rate[1], line_rate(run)),
+        line_alive=alive,
+        line_hz=line_rate(run),
+        line_slope=np.where(alive, np.minimum(slope, -1.0), -1.0),
+    )
+    ends = np.sort(np.stack([rate[0], rate[2]]), axis=0)
+    run.show(line_hold_low_hz=np.where(alive, ends[0], 0.0), line_hold_high_hz=np.where(alive, ends[1], 0.0))
+    _points(run, found, alive)
+
+
+def _parts(run: Run, position: Value) -> MultivibratorParts:
+    batch = run.batch
+    grid = batch.ohms(_STAGE, "grid-resistor") + batch.ohms(_STAGE, "hold", 0.0) * position
+    return MultivibratorParts(
+        first_plate_ohm=batch.ohms(_STAGE, "plate-load"),
+        coupling_f=batch.farads(_STAGE, "coupling"),
+        grid_leak_ohm=grid + batch.contact(_STAGE, "hold"),
+        cathode_ohm=batch.ohms(_STAGE, "cathode"),
+        second_plate_ohm=batch.ohms(_STAGE, "plate-load-2"),
+        discharge_f=_discharge_f(run),
+        coupling_leak_ohm=batch.leak(_STAGE, "coupling"),
+        discharge_leak_ohm=_discharge_leak(run),
+        coil_h=_coil_h(run),
+        coil_f=batch.farads(_STAGE, "stabilizing-capacitor", 1e-9),
+        coil_loss_ohm=run.figure("stabilizing_loss_ohm", 8e3) if batch.has(_STAGE, "stabilizing-coil") else 1.0,
+    )
+
+
+def _coil_h(run: Run) -> Value:
+    stage, batch = _STAGE, run.batch
+    if not batch.has(stage, "stabilizing-coil"):
+        return 1e-9
+    left = 1.0 - 0.9 * batch.parameter(stage, "stabilizing-coil", "turns_shorted")
+    return np.maximum(batch.henries(stage, "stabilizing-coil") * left, 1e-9)
+
+
+def _discharge_f(run: Run) -> Value:
+    stage, batch = "horizontal-drive", run.batch
+    preset: Value = 0.0
+    if batch.has(stage, "preset"):
+        preset = batch.value(stage, "preset") * run.position(stage, "preset")
+    return np.maximum(batch.farads(stage, "capacitor") + preset, 30e-12)
+
+
+def _discharge_leak(run: Run) -> Value:
+    stage, batch = "horizontal-drive", run.batch
+    both = 1.0 / batch.leak(stage, "capacitor") + 1.0 / batch.leak(stage, "preset")
+    return 1.0 / both
+
+
+def _fits(run: Run) -> tuple[TriodeFit, TriodeFit]:
+    first = triode_fit(tube_type(run, _STAGE, "oscillator"), emission(run, _STAGE, "oscillator"))
+    second = triode_fit(tube_type(run, _STAGE, "oscillator-2"), emission(run, _STAGE, "oscillator-2"))
+    return first, second
+
+
+def _at_four_places(run: Run) -> dict[str, Floats]:
+    """Return the oscillator at the hold's low end, where it stands, at its high end, and a step up in control.
+
+    Each result has shape (4, draws).
+    """
+    set_at = run.position(_STAGE, "hold")
+    parts, (first, second) = _parts(run, 0.0), _fits(run)
+    supply = np.maximum(run.inner["rail:horizontal"], 1.0)
+    if run.bench.record:
+        run.calc(
+            multivibrator,
+            "line oscillator",
+            parts=_parts(run, set_at),
+            first=first,
+            second=second,
+            supply_v=supply,
+            control_v=0.0,
+        )
+    fixed = [rounded(run.full(getattr(parts, name)), 2000.0) for name in _PART_NAMES]
+    tubes = [rounded(run.full(np.asarray(v)), 500.0) for f in (first, second) for v in (f.kg1, f.emission_share)]
+    columns = [*fixed, rounded(supply, 200.0), *tubes]
+    grid, track = run.full(parts.grid_leak_ohm), run.full(run.batch.ohms(_STAGE, "hold", 0.0))
+    kinds = [
+        float(_KINDS.index(tube_type(run, _STAGE, r)) if tube_type(run, _STAGE, r) in _KINDS else 0.0)
+        for r in ("oscillator", "oscillator-2")
+    ]
+    rows = []
+    for position, control in ((1.0, 0.0), (set_at, 0.0), (0.0, 0.0), (set_at, _STEP_V)):
+        leak = rounded(grid + track * position, 2000.0)
+        rest = [run.full(value) for value in (control, *kinds)]
+        rows.append(np.stack([*columns, leak, *rest], axis=1))
+    results = _MEMO(np.concatenate(rows)).T.reshape(len(_RESULT_NAMES), 4, -1)
+    return dict(zip(_RESULT_NAMES, results, strict=True))
+
+
+def _compute(rows: Floats) -> Floats:
+    """Return the multivibrator for rows of rounded arguments."""
+    columns = list(rows.T)
+    n = len(_PART_NAMES)
+    parts = dict(zip(_PART_NAMES, columns[:n], strict=True))
+    supply, kg1, emitted, kg2, emitted2, leak, control, kind, kind2 = columns[n:]
+    parts["grid_leak_ohm"] = leak
+    first = replace(triode_fit(_KINDS[int(kind[0])], 1.0), kg1=kg1, emission_share=emitted)
+    second = replace(triode_fit(_KINDS[int(kind2[0])], 1.0), kg1=kg2, emission_share=emitted2)
+    found = multivibrator(MultivibratorParts(**parts), first, second, supply, control)
+    return np.stack([np.asarray(getattr(found, name), dtype=float) for name in _RESULT_NAMES], axis=1)
+
+
+_MEMO = RowMemo(_compute)
+
+
+def _alive(run: Run) -> NDArray[np.bool_]:
+    """Return where nothing else stops the oscillator."""
+    batch = run.batch
+    alive = run.inner["rail:horizontal"] > 40.0
+    for role in ("oscillator", "oscillator-2"):
+        alive = alive & (emission(run, _STAGE, role) > 0.03)
+        alive = alive & (batch.parameter(_STAGE, role, "leakage_ohm") > 1e5)
+        alive = alive & (batch.contact(_STAGE, role) < 1e5)
+    return np.asarray(alive & (batch.leak(_STAGE, "coupling") > 20e3), dtype=bool)
+
+
+def _points(run: Run, found: dict[str, Floats], alive: NDArray[np.bool_]) -> None:
+    def at_set(name: str) -> Floats:
+        return np.asarray(found[name][1], dtype=float)
+
+    saw = np.where(alive, at_set("sawtooth_v"), 0.0)
+    run.keep(line_saw_v=saw, line_discharge_s=at_set("discharge_s"))
+    run.keep(line_fire_v=at_set("fire_v"), line_lowest_v=at_set("lowest_grid_v"))
+    rail, load = run.inner["rail:horizontal"], run.batch.ohms(_STAGE, "plate-load-2")
+    second = emission(run, _STAGE, "oscillator-2")
+    still = np.where(second > 0.02, rail * 12e3 / (12e3 + load), rail)
+    lowest = at_set("lowest_grid_v")
+    mean = np.where(alive, 0.55 * lowest + 0.45 * at_set("fire_v"), at_set("cathode_v") * 0.0)
+    run.put("horizontal-oscillator-plate", "dc", np.where(alive, 30.0 + 0.55 * saw, still), np.minimum(load, 1e7))
+    run.put("horizontal-oscillator-plate", "pp", saw)
+    grid_ohm = run.batch.ohms(_STAGE, "grid-resistor") + run.batch.ohms(_STAGE, "hold", 0.0) * 0.5
+    run.put("horizontal-oscillator-grid", "dc", mean, np.minimum(grid_ohm, 1e7))
+    run.put("horizontal-oscillator-grid", "pp", np.where(alive, at_set("cathode_v") - lowest, 0.0))
+    first_a = (rail - at_set("first_plate_v")) / np.maximum(run.batch.ohms(_STAGE, "plate-load"), 1.0)
+    run.keep(oscillator_a=np.maximum(first_a, 0.0) + 0.6 * rail / np.maximum(load, 1.0))
+
+
+def drive(run: Run) -> None:
+    """Bring the sawtooth with its pulse to the output tube and find bias and currents there."""
+    stage, batch = "horizontal-drive", run.batch
+    saw = run.inner["line_saw_v"]
+    peaking = batch.ohms(stage, "peaking", 0.0)
+    pulse = saw * np.minimum(peaking / (peaking + run.figure("discharge_ohm", 9e3)), 0.9)
+    run.put("horizontal-drive", "pp", saw + pulse)
+    coupling = batch.farads(stage, "coupling")
+    output = "horizontal-output"
+    short = batch.parameter(output, "output", "leakage_ohm")
+    leak = batch.ohms(output, "grid-leak")
+    kept = short / (short + 30e3) * leak / (leak + 2 * batch.contact(output, "output"))
+    at_grid = run.calc(
+        drive_at_grid_v, "drive at the output grid", sawtooth_v=saw, coupling_f=coupling, shunt_f=_GRID_STRAY_F
+    )
+    passed = coupling / (coupling + _GRID_STRAY_F)
+    _output_grid(run, np.asarray(at_grid * kept), np.asarray(pulse * passed * kept), leak)
+
+
+def _output_grid(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> None:
+    stage, batch = "horizontal-output", run.batch
+    gas = batch.parameter(stage, "output", "gas_a")
+    period = 1.0 / line_rate(run)
+    circuit = GridCircuit(
+        drive_v=np.maximum(ramp, 0.0),
+        leak_ohm=leak,
+        trace_share=np.clip(1.0 - run.inner["line_discharge_s"] / period, 0.6, 0.97),
+        pulse_v=np.maximum(pulse, 0.0),
+        coupling_leak_ohm=batch.leak("horizontal-drive", "coupling"),
+        leak_from_v=run.values["horizontal-oscillator-plate.dc"],
+        return_v=gas * np.minimum(leak, 5e6),
+    )
+    screen = run.inside("output_screen_v", run.figure("output_screen_v", 150.0))
+    tube = emission(run, stage, "output")
+    found = run.calc(
+        output_drive,
+        "output tube",
+        circuit=circuit,
+        screen_v=np.maximum(screen, 0.0),
+        screen_mu=run.figure("output_screen_mu", 4.3),
+        tube_perv=run.figure("output_perveance", 1.35e-3) * tube,
+        cathode_ohm=np.maximum(batch.ohms(stage, "cathode", 1e-3), 1e-3),
+    )
+    dead = smooth_step(-tube, -0.02, 0.0)
+    bias = np.asarray(found.grid_v) * (1.0 - dead) + dead * (-0.5 * ramp)
+    contact = 1.0 / (1.0 + batch.contact(stage, "output") / 800.0)
+    most = run.figure("output_saturates_a", 0.9)
+    run.keep(
+        output_bias_v=bias,
+        output_drive_v=ramp + pulse,
+        output_useful_a=np.minimum(np.asarray(found.pulsed_a) * contact, 0.4 * most),
+        output_steady_a=np.minimum(np.asarray(found.steady_a) * contact, 0.5 * most),
+        output_peak_a=np.minimum(np.asarray(found.peak_a) * contact, most),
+        output_mean_a=np.minimum(np.asarray(found.cathode_a) * contact, 0.6 * most),
+    )
+    run.put("horizontal-output-grid", "dc", bias, 0.12 * np.minimum(leak, 1e8))
+    run.put("horizontal-output-grid", "pp", ramp + pulse)
