@@ -211,7 +211,7 @@ class LightRules(RuleBook):
         Member(group="horizontal", stage=MATCH.stage),
     )
     def a_dead_scan_incriminates_the_horizontal_stages(self, stage: str) -> None:
-        """The line scan is dead: the {stage} is suspected.
+        """The line scan does not run: the {stage} is suspected.
 
         One of the stages that make or load the line scan has failed.
         Source: common practice.

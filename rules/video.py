@@ -398,7 +398,7 @@ class PictureRules(RuleBook):
 
     @Rule(Condition(name="ripple-at-mains-rate"), Trait(name="rectifier", value="full-wave"))
     def mains_rate_ripple_may_be_half_a_rectifier(self) -> None:
-        """One bar may mean that half of the rectifier is dead.
+        """One bar may mean that half of the rectifier has failed.
 
         Then the filter is filled at the mains rate only.
         Source: common practice.

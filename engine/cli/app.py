@@ -149,3 +149,39 @@ def simulate(
     from backporch.engine.cli.simulate import run_simulate
 
     run_simulate(chassis, fault or [], seed=seed, as_json=as_json)
+
+
+@app.command("cold-check")
+def cold_check(
+    chassis: ChassisName = "plover-17",
+    session: Annotated[str | None, typer.Option("--session", help="Name of the session to save under.")] = None,
+    answers: Annotated[
+        Path | None, typer.Option("--answers", help="Read the answers from this file, one a line.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Walk through the checks before a set that was stored gets any power.
+
+    Example: backporch cold-check --chassis plover-17
+    """
+    from backporch.engine.cli.cold_check import run_cold_check
+
+    raise typer.Exit(run_cold_check(chassis, session=session, answers=answers, as_json=as_json))
+
+
+@app.command()
+def energy(
+    chassis: Annotated[str, typer.Argument(help="Name of a shipped chassis, or the path of a chassis file.")],
+    filter_bleeder: Annotated[str, typer.Option("--bleeder", help="Resistor at hand for the filters.")] = "1k",
+    anode_bleeder: Annotated[
+        str, typer.Option("--anode-bleeder", help="High-voltage resistor string at hand for the tube.")
+    ] = "2M",
+    as_json: AsJson = False,
+) -> None:
+    """Show what keeps a charge on a chassis, and how long discharging takes.
+
+    Example: backporch energy plover-17 --bleeder 1k
+    """
+    from backporch.engine.cli.energy import run_energy
+
+    run_energy(chassis, filter_bleeder=filter_bleeder, anode_bleeder=anode_bleeder, as_json=as_json)

@@ -3,8 +3,6 @@
 
 from __future__ import annotations
 
-import sys
-
 from rich.console import Console
 from rich.markup import escape
 
@@ -57,8 +55,3 @@ def percent(share: float) -> str:
     if share > 0.99:
         return "over 99 %"
     return f"{share * 100:.0f} %"
-
-
-def is_terminal() -> bool:
-    """Tell whether a person types at standard input."""
-    return sys.stdin is not None and sys.stdin.isatty()

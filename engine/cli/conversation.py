@@ -11,6 +11,7 @@ from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
 from backporch.engine.session.assess import Assessment
+from backporch.engine.session.danger import ALARM_ANSWERS
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import UNSURE, Command, Question, choose, command_in
@@ -147,6 +148,8 @@ class Conversation:
         if kind == "repair" and key == UNSURE:
             raise BadInput("Answer yes or no; type can't if you cannot change this part.")
         self._keep(Entry(kind, question.id, key))
+        if (question.id, key) in ALARM_ANSWERS:
+            self._pages.alarm(ALARM_ANSWERS[question.id, key])
         return True
 
     def _take_symptoms(self, line: str) -> bool:

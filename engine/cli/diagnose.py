@@ -14,12 +14,12 @@ from typing import Any
 
 from rich.console import Console
 
-from backporch.engine.cli.console import is_terminal, make_console
+from backporch.engine.cli.console import make_console
 from backporch.engine.cli.conversation import Conversation, Outcome
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.render import Screen
 from backporch.engine.cli.setup import make_workbench
-from backporch.engine.cli.source import AnswerSource, FileAnswers, PipedAnswers, TypedAnswers
+from backporch.engine.cli.source import answer_source
 from backporch.engine.errors import BadInput
 from backporch.engine.planning.choose import Settings
 from backporch.engine.session.entry import Entry, live
@@ -28,7 +28,7 @@ from backporch.engine.session.journal import Journal, session_folder, session_na
 from backporch.engine.session.suspects import suspects
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["DiagnoseOptions", "result_document", "run_diagnose"]
+__all__ = ["DiagnoseOptions", "free_name", "result_document", "run_diagnose"]
 
 
 @dataclass(frozen=True)
@@ -54,12 +54,12 @@ def run_diagnose(options: DiagnoseOptions) -> int:
     if options.order not in ("quickest", "cheapest"):
         raise BadInput(f"There is no order {options.order!r}; write quickest or cheapest.")
     workbench = make_workbench(options.chassis, options.owned, options.without)
-    source = _source(options)
+    source = answer_source(options.answers)
     console = make_console(error=options.as_json)
     if options.as_json and not source.interactive:
         console = Console(quiet=True)
     pages = Pages(Screen(console, workbench))
-    name = session_name(options.session) if options.session else _free_name(workbench.chassis.name)
+    name = session_name(options.session) if options.session else free_name(workbench.chassis.name)
     from backporch.engine.knowledge.finder import find_symptoms
 
     interview = Interview(workbench, Settings(order=options.order))  # type: ignore[arg-type]
@@ -80,18 +80,12 @@ def run_diagnose(options: DiagnoseOptions) -> int:
     return 0
 
 
-def _free_name(chassis: str) -> str:
+def free_name(chassis: str) -> str:
     """Return a name of today that no session has yet."""
     base = session_name(f"{chassis}-{datetime.now():%Y%m%d-%H%M}")
     taken = {p.name for p in session_folder().glob(f"{base}*")} if session_folder().is_dir() else set()
     candidates = chain([base], (f"{base}-{n}" for n in count(2)))
     return next(name for name in candidates if name not in taken)
-
-
-def _source(options: DiagnoseOptions) -> AnswerSource:
-    if options.answers is not None:
-        return FileAnswers(options.answers)
-    return TypedAnswers() if is_terminal() else PipedAnswers()
 
 
 def result_document(workbench: Workbench, interview: Interview, outcome: Outcome) -> dict[str, Any]:

@@ -146,6 +146,25 @@ class Pages:
         rows = [(f"{n}.", text) for n, text in enumerate(self.library.proof.values(), 1)]
         self._screen.labelled(rows)
 
+    def after_cold_check(self, stopped: str) -> None:
+        """Show how the cold check ended, and what is replaced on sight and what is not."""
+        if stopped == "unfinished":
+            self._screen.say("  The cold check is not finished; no power before it is. All answers are saved.")
+            return
+        if stopped:
+            self._screen.labelled([("Stop", Text(stopped, style="bold"))])
+            return
+        self._screen.heading("The cold check is done")
+        self._screen.say("  Go on with full mains, one change at a time. What to replace:")
+        self._screen.labelled(
+            list(zip(("On sight", "On suspicion", "Never"), self.library.recapping.values(), strict=True))
+        )
+
+    def alarm(self, sign: str) -> None:
+        """Say first what to do on a sign of danger."""
+        caution = self.library.cautions["red-plate" if sign == "red-plate" else "smoke-or-arcing"]
+        self._screen.labelled([("!", Text(caution.say, style="bold"))])
+
     def hits(self, names: Sequence[str]) -> None:
         """Show the symptoms that the typed words found."""
         symptoms = self.library.symptoms

@@ -11,7 +11,7 @@ from typing import Protocol
 from backporch.engine.errors import BadInput
 from backporch.engine.knowledge.yaml_file import read_text
 
-__all__ = ["AnswerSource", "FileAnswers", "PipedAnswers", "TypedAnswers"]
+__all__ = ["AnswerSource", "FileAnswers", "PipedAnswers", "TypedAnswers", "answer_source"]
 
 _LONGEST = 2000
 
@@ -66,6 +66,13 @@ class FileAnswers:
             if not line.lstrip().startswith("#"):
                 return _checked(line)
         return None
+
+
+def answer_source(path: Path | None) -> AnswerSource:
+    """Return where answers come from: the file at ``path``, a person at a terminal, or a pipe."""
+    if path is not None:
+        return FileAnswers(path)
+    return TypedAnswers() if sys.stdin is not None and sys.stdin.isatty() else PipedAnswers()
 
 
 def _checked(line: str) -> str:

@@ -22,7 +22,7 @@ from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess, circumstances
 from backporch.engine.session.danger import cold_checks_for, needs_of, safety_state, verdict
 from backporch.engine.session.entry import Entry
-from backporch.engine.session.questions import Option, Question
+from backporch.engine.session.questions import UNSURE, Option, Question
 from backporch.engine.session.workbench import Offer, Workbench
 
 __all__ = ["Interview", "Meaning", "Turn", "tier_of"]
@@ -150,7 +150,7 @@ class Interview:
         for name in cold_checks_for(library, self.workbench.chassis):
             check = library.cold_checks[name]
             answer = check.options.get(said.get(name, ""))
-            if name in left or (answer is not None and answer.stop is None):
+            if name in left or said.get(name) == UNSURE or (answer is not None and answer.stop is None):
                 continue
             options = tuple(Option(key, a.say) for key, a in check.options.items())
             stop = answer.stop if answer is not None and answer.stop else ""

@@ -1,0 +1,57 @@
+# SPDX-License-Identifier: MIT
+"""The energy command: what keeps a charge on a chassis, and how long the bleeder at hand takes."""
+
+from __future__ import annotations
+
+import json
+
+from rich.table import Table
+
+from backporch.engine.chassis.load import load_chassis
+from backporch.engine.cli.console import harmless, make_console
+from backporch.engine.knowledge.library import shipped
+from backporch.engine.safety.energy import TOUCH_CHARGE_C, TOUCH_ENERGY_J, TOUCH_V, stores
+from backporch.engine.units import parse, show
+
+__all__ = ["run_energy"]
+
+
+def run_energy(chassis_name: str, *, filter_bleeder: str, anode_bleeder: str, as_json: bool) -> None:
+    """Print stored charge, energy and discharge times.
+
+    Raises:
+        BackporchError: the chassis is unknown or a resistor is no value.
+    """
+    library = shipped()
+    chassis = load_chassis(chassis_name, library)
+    found = stores(
+        chassis,
+        filter_bleeder_ohm=parse(filter_bleeder, "ohm"),
+        anode_bleeder_ohm=parse(anode_bleeder, "ohm"),
+    )
+    if as_json:
+        print(json.dumps({"schema": 1, "kind": "energy", "stores": [vars(s) for s in found]}, indent=2))
+        return
+    console = make_console()
+    caution = library.cautions["charged-tube"]
+    console.print(f"[bold]! {harmless(caution.say)}[/]")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    for name in ("part", "holds", "at", "charge", "energy", f"to {TOUCH_V:.0f} V", "peak", "touch limit"):
+        table.add_column(name, overflow="fold")
+    for store in found:
+        table.add_row(
+            harmless(store.name),
+            show(store.capacitance_f, "F"),
+            show(store.voltage_v, "V"),
+            show(store.charge_c, "C"),
+            show(store.energy_j, "J"),
+            f"{show(store.discharge_s, 's')} through {show(store.bleeder_ohm, 'ohm')}",
+            show(store.peak_a, "A"),
+            "passed" if store.over_limit else "below",
+        )
+    console.print(table)
+    console.print(
+        f"Touch limits as quoted from IEC 60335-1, 8.1.4: {show(TOUCH_CHARGE_C, 'C')} up to 15 kV, "
+        f"{show(TOUCH_ENERGY_J, 'J')} above; {TOUCH_V:.0f} V counts as hazardous after IEC 61010-031. "
+        "The glass gives charge back: hold, wait, repeat, and measure with a proved meter or probe."
+    )
