@@ -1,6 +1,8 @@
 # SPDX-License-Identifier: MIT
 """All single faults of a chassis, and how likely each is before anything is seen.
 
+An open heater in a series string darkens all of it and so counts as a fault of the heater supply.
+
 A hypothesis is a part or a section of a tube with a way in which it fails; each stage has one more for
 whatever the chassis file does not list.  Priors are relative frequencies by kind of part, mode, condition
 of the set and whether the part was renewed (kb/part_kinds.yaml, kb/conditions.yaml): our judgement.
@@ -106,7 +108,9 @@ def _of_tubes(chassis: Chassis, library: Library) -> Iterator[Hypothesis]:
             words = f"{tube.type}, {section.role.replace('-', ' ')}"
             for mode_name, mode in modes.items():
                 if n == 0 or mode_name not in _WHOLE_TUBE_MODES:
-                    yield _hypothesis(name, tube_name, tube.kind, section.stage, words, mode_name, mode)
+                    in_string = mode_name == "heater-open" and tube.heater == "string"
+                    stage = "heater-supply" if in_string else section.stage
+                    yield _hypothesis(name, tube_name, tube.kind, stage, words, mode_name, mode)
 
 
 def _unlisted(chassis: Chassis, library: Library, listed: Sequence[Hypothesis]) -> Iterator[Hypothesis]:
