@@ -340,7 +340,7 @@ class VerticalSyncRules(RuleBook):
         Between separator and oscillator only the integrator is left.
         Source: common practice.
         """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="vertical-integrator", direction="for", strength="strong"))
 
     @Rule(Condition(name="vertical-rate-reached"), Condition(name="vertical-alone-lost"))
     def rate_reached_speaks_for_the_oscillator(self) -> None:
