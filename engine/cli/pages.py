@@ -212,6 +212,8 @@ class Pages:
         self._screen.why([assessment.conclusion.chain(f.deduction) for f in findings[:3]])
         for line in self._screen.meanings(turn):
             self._screen.say(f"  {line}")
+        if turn.offer is not None:
+            self._screen.computation(self._screen.workbench.computation_of(turn.offer))
 
     def stages(self, turn: Turn) -> None:
         """Show every stage."""

@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from backporch.engine.circuits.formula import Step
 from backporch.engine.cli.console import bar, harmless, percent
 from backporch.engine.inference import Deduction
 from backporch.engine.knowledge.library import Library
@@ -147,6 +148,14 @@ class Screen:
                 text.append(f" ({step.source})", style=_QUIET)
                 self.console.print(Padding(text, (0, 0, 0, 2 + 2 * depth)))
             self.console.print()
+
+    def computation(self, steps: Sequence[Step]) -> None:
+        """Write how the healthy value is computed, step by step."""
+        for number, step in enumerate(steps):
+            if number == 0:
+                self.say("  How the healthy value is computed:", _QUIET)
+            self.console.print(Padding(Text(f"{step.quantity} = {step.formula}"), (0, 0, 0, 4)))
+            self.console.print(Padding(Text(f"= {step.numbers} = {step.result}"), (0, 0, 0, 6)))
 
     def meanings(self, turn: Turn, most: int = 3) -> list[str]:
         """Return in short sentences what the likeliest outcomes of the test would mean."""

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from backporch.engine.chassis.hypotheses import Hypothesis
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.offers import Offer
+from backporch.engine.circuits.formula import Step
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Caution
@@ -148,6 +149,16 @@ class Workbench:
         band = self.faults.bins(offer.id)
         low, high = band.low, band.high
         return f"{show(low, reading.unit)} to {show(high, reading.unit)} on this chassis"
+
+    def computation_of(self, offer: Offer) -> tuple[Step, ...]:
+        """Return how the healthy value at an offer's place is computed, from part values on."""
+        from backporch.engine.chassis.expected import expected
+
+        reading = offer.measurement.reading
+        if reading is None:
+            return ()
+        found = expected(self.chassis, draws=2).get(f"{reading.point}.{reading.quantity}")
+        return found.steps if found else ()
 
     def mains_connection(self) -> str:
         """Return in a sentence how the chassis stands to the mains."""

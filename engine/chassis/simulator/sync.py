@@ -19,6 +19,7 @@ from backporch.engine.chassis.simulator.basics import (
 )
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.power import emission
+from backporch.engine.circuits.field_timing import integrated_pulse_v, line_period_s, self_bias_v
 
 __all__ = ["amplifier", "integrator", "separator"]
 
@@ -51,7 +52,16 @@ def separator(run: Run) -> None:
     )
     rise = rise + batch.parameter(stage, "separator", "gas_a") * np.minimum(leak_resistor, 5e6)
     tube = emission(run, stage, "separator")
-    bias = -0.62 * pp * smooth_step(tube, 0.0, 0.1) * leak_resistor / (leak_resistor + 0.12e6)
+    run.calc(line_period_s, "line period", line_hz=run.inner["line_hz"])
+    clamped = run.calc(
+        self_bias_v,
+        "self-bias on the sync tips",
+        signal_v=pp,
+        leak_ohm=leak_resistor,
+        conducting_ohm=0.12e6,
+        clamped_share=0.62,
+    )
+    bias = clamped * smooth_step(tube, 0.0, 0.1)
     grid = np.minimum(bias + rise, 0.8 + 0.02 * rise)
     run.put("sync-separator-grid", "dc", grid, parallel_ohm(leak_resistor, 5e6))
     run.put("sync-separator-grid", "pp", pp)
@@ -141,7 +151,7 @@ def amplifier(run: Run) -> None:
 def integrator(run: Run) -> None:
     """Integrate the broad pulses; keeps ``vertical_pulse_v`` at the end of the path."""
     batch, stage = run.batch, "vertical-integrator"
-    share: Value = 1.0
+    pulse: Value = run.inner["sync_up_v"]
     residue: Value = 0.13
     seconds: Value = 0.0
     design: Value = 1e-12
@@ -150,11 +160,18 @@ def integrator(run: Run) -> None:
             continue
         ohms, farads = batch.ohms(stage, f"resistor-{n}"), batch.farads(stage, f"capacitor-{n}") + 60e-12
         leak = batch.leak(stage, f"capacitor-{n}")
-        share = share * leak / (leak + ohms) * -np.expm1(-120e-6 / (parallel_ohm(ohms, leak) * farads))
+        pulse = run.calc(
+            integrated_pulse_v,
+            f"after section {n} of the integrator",
+            sync_v=pulse,
+            section_ohm=parallel_ohm(ohms, leak),
+            section_f=farads,
+            broad_s=120e-6,
+            share_of_level=leak / (leak + ohms),
+        )
         residue = residue * np.minimum(60e-6 / (ohms * farads) + 0.05, 4.0)
         seconds = seconds + ohms * farads
         design = design + batch.value(stage, f"resistor-{n}") * batch.value(stage, f"capacitor-{n}")
-    pulse = run.inner["sync_up_v"] * share
     run.put("integrator-output", "pp", pulse)
     coupling = batch.farads(stage, "coupling", 1e-6)
     reached = pulse * coupling / (coupling + 8e-10)

@@ -8,12 +8,15 @@ Limits: magnetizing current of the transformer is taken as corrected by the shap
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.chassis.simulator.basics import Value, leak_rise_v, parallel_ohm, smooth_step
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.power import emission
+from backporch.engine.circuits.field_timing import field_period_s, free_running_hz, roll_hz, sawtooth_v
 
 __all__ = ["oscillator", "output", "sawtooth"]
 
@@ -28,7 +31,8 @@ def field_rate(run: Run) -> float:
 def oscillator(run: Run) -> None:
     """Free-running rate at the set place and both ends of the hold control, and the lock."""
     run.keep(field_hz=field_rate(run))
-    ends = {name: _free_rate(run, position) for name, position in _holds(run).items()}
+    run.calc(field_period_s, "field period", field_hz=field_rate(run))
+    ends = {name: _free_rate(run, position, name) for name, position in _holds(run).items()}
     alive = _alive(run)
     free = ends["set"]
     fires = np.maximum(run.inner["vertical_pulse_v"], 0.0) * run.figure("vertical_sync_share", 0.35)
@@ -55,8 +59,9 @@ def oscillator(run: Run) -> None:
         + 0.05 * run.inside("undecoupled:sync")
         + 0.03 * smooth_step(run.inner["rail_ripple:vertical"], 1.0, 6.0)
     )
+    rolling = run.calc(roll_hz, "roll, up positive", field_hz=field_rate(run), free_hz=np.maximum(free, 1e-3))
     run.show(
-        roll_hz=np.where(locked | ~alive, 0.0, field_rate(run) - free),
+        roll_hz=np.where(locked | ~alive, 0.0, rolling),
         hold_low_hz=np.where(alive, ends["low"], 0.0),
         hold_high_hz=np.where(alive, ends["high"], 0.0),
         vertical_sync=fires,
@@ -66,11 +71,14 @@ def oscillator(run: Run) -> None:
     _oscillator_points(run, alive)
 
 
+_PLACES = {"low": "at its low end", "set": "as it stands", "high": "at its high end"}
+
+
 def _holds(run: Run) -> dict[str, Value]:
     return {"low": 1.0, "set": run.position("vertical-oscillator", "hold"), "high": 0.0}
 
 
-def _free_rate(run: Run, position: Value) -> Floats:
+def _free_rate(run: Run, position: Value, place: str) -> Floats:
     stage, batch = "vertical-oscillator", run.batch
     hold = batch.ohms(stage, "hold")
     resistance = batch.ohms(stage, "grid-resistor") + hold * position + batch.contact(stage, "hold")
@@ -84,10 +92,17 @@ def _free_rate(run: Run, position: Value) -> Floats:
     fire = rail / 13.0
     push = 150.0 * grid / batch.leak("vertical-integrator", "coupling")
     push = push + batch.parameter(stage, "oscillator", "gas_a") * np.minimum(grid, 5e6)
-    swing = ratio * fire
-    seconds = grid * farads * np.log((swing + push) / (fire + push)) + run.figure("vertical_retrace_s", 0.7e-3)
-    run.keep(vertical_charge_ratio=(swing + push) / (fire + push), vertical_fire_v=fire + push)
-    return np.asarray(run.trim("vertical-rate") / seconds, dtype=float)
+    charge_ratio = (ratio * fire + push) / (fire + push)
+    rate = run.calc(
+        free_running_hz,
+        f"free-running rate, hold control {_PLACES[place]}",
+        grid_ohm=grid,
+        grid_f=farads,
+        charge_ratio=charge_ratio,
+        pulse_s=run.figure("vertical_retrace_s", 0.7e-3),
+    )
+    run.keep(vertical_charge_ratio=charge_ratio, vertical_fire_v=fire + push)
+    return np.asarray(run.trim("vertical-rate") * rate, dtype=float)
 
 
 def _alive(run: Run) -> NDArray[np.bool_]:
@@ -158,13 +173,19 @@ def sawtooth(run: Run) -> None:
     leak = batch.leak(stage, "capacitor")
     seconds = 1.0 / np.clip(run.inner["field_actual_hz"], 15.0, 300.0) - run.figure("vertical_retrace_s", 0.7e-3)
 
-    def height(at: Value) -> Floats:
+    def height(at: Value, label: str = "") -> Floats:
         series = fixed + track * at + batch.contact(stage, "height")
-        final = supply * leak / (leak + series)
-        return np.asarray(final * -np.expm1(-seconds / (parallel_ohm(series, leak) * capacity)), dtype=float)
+        compute = partial(run.calc, sawtooth_v, label) if label else sawtooth_v
+        saw = compute(
+            supply_v=supply * leak / (leak + series),
+            charging_ohm=parallel_ohm(series, leak),
+            sawtooth_f=capacity,
+            trace_s=seconds,
+        )
+        return np.asarray(saw, dtype=float)
 
     alive = run.inner["vertical_alive"] > 0.5
-    saw = np.where(alive, height(position), 0.0) * run.trim("height")
+    saw = np.where(alive, height(position, "sawtooth"), 0.0) * run.trim("height")
     series = fixed + track * position + batch.contact(stage, "height")
     slope = np.exp(-seconds / (parallel_ohm(series, leak) * capacity))
     rest = np.where(alive, 0.08 * supply * leak / (leak + series) + saw / 2, supply * leak / (leak + series) * 0.5)
