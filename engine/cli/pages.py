@@ -80,9 +80,12 @@ class Pages:
         place = interview.workbench.place_of(offer)
         if place:
             rows.append(("Where", place))
+        socket = interview.workbench.socket_of(offer)
+        if socket:
+            rows.append(("", f"{socket}\nseen from the soldering side"))
         if measurement.instruments:
             instruments = self.library.instruments
-            rows.append(("With", ", ".join(instruments[i].title.lower() for i in measurement.instruments)))
+            rows.append(("With", ", ".join(in_sentence(instruments[i].title) for i in measurement.instruments)))
         expected = interview.workbench.expected_of(offer)
         rows.append(("Healthy", f"{expected}. {measurement.healthy}" if expected else measurement.healthy))
         if measurement.pitfall != "none":

@@ -25,6 +25,7 @@ from backporch.engine.knowledge.models import (
     Source,
     Stage,
     Symptom,
+    TubeType,
 )
 from backporch.engine.knowledge.validation import checked
 from backporch.engine.knowledge.yaml_file import Document, read_yaml
@@ -140,6 +141,11 @@ class Library:
                 return term, entry
         names = list(self.glossary) + [o for e in self.glossary.values() for o in e.also]
         raise UnknownWord("term", word, names)
+
+    @cached_property
+    def tubes(self) -> dict[str, TubeType]:
+        """Registered tube types."""
+        return self._table("tubes", TubeType)
 
     @cached_property
     def proof(self) -> dict[str, str]:

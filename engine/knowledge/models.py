@@ -32,6 +32,7 @@ __all__ = [
     "Source",
     "Stage",
     "Symptom",
+    "TubeType",
 ]
 
 Section = Literal[
@@ -234,6 +235,13 @@ class OpeningQuestion(Frozen):
         default_factory=dict, description="Earlier answers that make it pointless."
     )
     families: tuple[Family, ...] = Field((), description="Families of which a symptom must have been chosen.")
+
+
+class TubeType(Frozen):
+    """What is the same for every tube of a registered type."""
+
+    base: Literal["octal", "miniature-7", "noval", "duodecal", "neo-8", "magnoval", "compactron", "wired"]
+    source: str
 
 
 class GlossaryEntry(Frozen):

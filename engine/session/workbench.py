@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -18,12 +19,15 @@ from backporch.engine.circuits.formula import Step
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Caution
+from backporch.engine.picture.socket import socket_drawing
 from backporch.engine.session.reading import TypedReading
 from backporch.engine.units import show
 
 __all__ = ["Bench", "FaultModel", "Hypothesis", "Offer", "Workbench"]
 
 Floats = NDArray[np.float64]
+
+_PIN = re.compile(r"\b(V\d+) pin (\d+)")
 
 _NAMED, _MISNAMED = 0.85, 0.06
 """How often a person names a symptom that is there, and one that is not; our judgement, no source."""
@@ -140,6 +144,18 @@ class Workbench:
         if point is None:
             return ""
         return f"{point.at}, against {point.reference}" + (f". {point.note}" if point.note else "")
+
+    def socket_of(self, offer: Offer) -> str:
+        """Return a drawing of the socket at an offer's place from the soldering side, its pin marked, or ""."""
+        reading = offer.measurement.reading
+        point = self.chassis.test_points.get(reading.point) if reading else None
+        found = _PIN.search(point.at) if point else None
+        if found is None or found.group(1) not in self.chassis.tubes:
+            return ""
+        kind = self.library.tubes.get(self.chassis.tubes[found.group(1)].type)
+        if kind is None or kind.base == "wired":
+            return ""
+        return socket_drawing(kind.base, int(found.group(2)))
 
     def expected_of(self, offer: Offer) -> str:
         """Return what a healthy set of this kind shows at the offer's place, or ""."""
