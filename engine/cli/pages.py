@@ -87,7 +87,7 @@ class Pages:
             instruments = self.library.instruments
             rows.append(("With", ", ".join(in_sentence(instruments[i].title) for i in measurement.instruments)))
         expected = interview.workbench.expected_of(offer)
-        rows.append(("Healthy", f"{expected}. {measurement.healthy}" if expected else measurement.healthy))
+        rows.append(("Healthy", _healthy(expected, measurement.healthy)))
         if measurement.pitfall != "none":
             rows.append(("Mind", measurement.pitfall))
         rows.append(("Why now", step.reason))
@@ -252,3 +252,9 @@ class Pages:
             self._screen.say("The answers end here.")
         if turn.assessment is not None:
             self._conclusion(turn.assessment)
+
+
+def _healthy(expected: str, told: str) -> str:
+    """Join the computed value with what the knowledge base tells, which may only point to the computation."""
+    told = told.removeprefix("As computed").lstrip(".,; ") if expected else told
+    return ". ".join(part for part in (expected, told[:1].upper() + told[1:]) if part)
