@@ -7,15 +7,17 @@ Limits: a tube with a short from grid to cathode or a bad contact simply stops t
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.parts import Value
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.parts import Value, healthy_batch
 from backporch.engine.chassis.simulator.basics import smooth_step
-from backporch.engine.chassis.simulator.bench import Run
+from backporch.engine.chassis.simulator.bench import Bench, Run
 from backporch.engine.chassis.simulator.memo import RowMemo, rounded
+from backporch.engine.chassis.simulator.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.power import emission, tube_type
 from backporch.engine.chassis.simulator.tube_fits import triode_fit
 from backporch.engine.circuits.horizontal_drive import GridCircuit, drive_at_grid_v, output_drive
@@ -45,19 +47,56 @@ def line_rate(run: Run) -> float:
 
 def oscillator(run: Run) -> None:
     """Find the free-running rate where the hold stands and at both ends, and the slope of its control."""
-    found = _at_four_places(run)
+    set_at = run.position(_STAGE, "hold")
+    found = _at(run, set_at, 0.0)
+    design = _design(run.chassis)
     rate = found["frequency_hz"] * run.trim("horizontal-rate")
-    alive = _alive(run) & (rate[1] > 2000.0)
-    slope = (rate[3] - rate[1]) / _STEP_V
+    alive = _alive(run) & (rate > 2000.0)
     run.keep(
-        line_free_hz=np.where(alive, rate[1], line_rate(run)),
+        line_free_hz=np.where(alive, rate, line_rate(run)),
         line_alive=alive,
         line_hz=line_rate(run),
-        line_slope=np.where(alive, np.minimum(slope, -1.0), -1.0),
+        line_slope=design.slope * np.where(alive, rate, line_rate(run)) / line_rate(run),
     )
-    ends = np.sort(np.stack([rate[0], rate[2]]), axis=0)
-    run.show(line_hold_low_hz=np.where(alive, ends[0], 0.0), line_hold_high_hz=np.where(alive, ends[1], 0.0))
+    _hold_ends(run, rate, alive, set_at, design)
     _points(run, found, alive)
+
+
+def _hold_ends(run: Run, rate: Floats, alive: Value, set_at: Value, design: _Design) -> None:
+    """Find the ends of the hold control: the rate follows a power of the timing resistance."""
+    batch = run.batch
+    track, plate = batch.ohms(_STAGE, "hold", 0.0), batch.ohms(_STAGE, "plate-load")
+    fixed = batch.ohms(_STAGE, "grid-resistor") + batch.contact(_STAGE, "hold") + plate
+    now = fixed + track * set_at
+    low, high = (rate * (now / (fixed + track * at)) ** design.power for at in (1.0, 0.0))
+    run.show(line_hold_low_hz=np.where(alive, low, 0.0), line_hold_high_hz=np.where(alive, high, 0.0))
+
+
+@dataclass(frozen=True)
+class _Design:
+    """What the nominal oscillator does over its hold control and its control voltage."""
+
+    power: float
+    """Power of the timing resistance with which the rate falls."""
+    slope: float
+    """Change of rate with control voltage at the line rate [Hz/V], negative."""
+
+
+def _designed(chassis: Chassis) -> _Design:
+    run = Run(chassis, healthy_batch(chassis), Bench())
+    nominal = chassis.rails["rail-horizontal"].nominal_v if "rail-horizontal" in chassis.rails else 220.0
+    run.inner["rail:horizontal"] = np.full(1, nominal)
+    places = ((1.0, 0.0), (0.0, 0.0), (0.5, 0.0), (0.5, _STEP_V))
+    low, high, middle, steered = (float(_at(run, *place)["frequency_hz"][0]) for place in places)
+    parts = _parts(run, 0.0)
+    fixed = float(np.ravel(parts.grid_leak_ohm + parts.first_plate_ohm)[0])
+    track = float(np.ravel(run.batch.ohms(_STAGE, "hold", 1.0))[0])
+    power = np.log(max(high, 1.0) / max(low, 1.0)) / np.log((fixed + track) / fixed)
+    slope = (steered - middle) / _STEP_V * line_rate(run) / max(middle, 1.0)
+    return _Design(float(np.clip(power, 0.05, 1.0)), min(slope, -1.0))
+
+
+_design = PerChassis(_designed)
 
 
 def _parts(run: Run, position: Value) -> MultivibratorParts:
@@ -106,39 +145,25 @@ def _fits(run: Run) -> tuple[TriodeFit, TriodeFit]:
     return first, second
 
 
-def _at_four_places(run: Run) -> dict[str, Floats]:
-    """Return the oscillator at the hold's low end, where it stands, at its high end, and a step up in control.
-
-    Each result has shape (4, draws).
-    """
-    set_at = run.position(_STAGE, "hold")
-    parts, (first, second) = _parts(run, 0.0), _fits(run)
+def _at(run: Run, position: Value, control_v: float) -> dict[str, Floats]:
+    """Return the oscillator with its hold at ``position`` and a control voltage; each result for all draws."""
+    parts, (first, second) = _parts(run, position), _fits(run)
     supply = np.maximum(run.inner["rail:horizontal"], 1.0)
     if run.bench.record:
-        run.calc(
-            multivibrator,
-            "line oscillator",
-            parts=_parts(run, set_at),
-            first=first,
-            second=second,
-            supply_v=supply,
-            control_v=0.0,
-        )
-    fixed = [rounded(run.full(getattr(parts, name)), 2000.0) for name in _PART_NAMES]
-    tubes = [rounded(run.full(np.asarray(v)), 500.0) for f in (first, second) for v in (f.kg1, f.emission_share)]
-    columns = [*fixed, rounded(supply, 200.0), *tubes]
-    grid, track = run.full(parts.grid_leak_ohm), run.full(run.batch.ohms(_STAGE, "hold", 0.0))
-    kinds = [
-        float(_KINDS.index(tube_type(run, _STAGE, r)) if tube_type(run, _STAGE, r) in _KINDS else 0.0)
-        for r in ("oscillator", "oscillator-2")
+        tubes = {"first": first, "second": second}
+        run.calc(multivibrator, "line oscillator", parts=parts, **tubes, supply_v=supply, control_v=control_v)
+    columns = [rounded(run.full(getattr(parts, name)), 2000.0) for name in _PART_NAMES]
+    columns += [rounded(supply, 200.0)]
+    columns += [
+        rounded(run.full(np.asarray(v)), 500.0) for f in (first, second) for v in (f.kg1, f.emission_share)
     ]
-    rows = []
-    for position, control in ((1.0, 0.0), (set_at, 0.0), (0.0, 0.0), (set_at, _STEP_V)):
-        leak = rounded(grid + track * position, 2000.0)
-        rest = [run.full(value) for value in (control, *kinds)]
-        rows.append(np.stack([*columns, leak, *rest], axis=1))
-    results = _MEMO(np.concatenate(rows)).T.reshape(len(_RESULT_NAMES), 4, -1)
-    return dict(zip(_RESULT_NAMES, results, strict=True))
+    columns += [run.full(value) for value in (control_v, _kind(run, "oscillator"), _kind(run, "oscillator-2"))]
+    return dict(zip(_RESULT_NAMES, _MEMO(np.stack(columns, axis=1)).T, strict=True))
+
+
+def _kind(run: Run, role: str) -> float:
+    name = tube_type(run, _STAGE, role)
+    return float(_KINDS.index(name)) if name in _KINDS else 0.0
 
 
 def _compute(rows: Floats) -> Floats:
@@ -146,8 +171,7 @@ def _compute(rows: Floats) -> Floats:
     columns = list(rows.T)
     n = len(_PART_NAMES)
     parts = dict(zip(_PART_NAMES, columns[:n], strict=True))
-    supply, kg1, emitted, kg2, emitted2, leak, control, kind, kind2 = columns[n:]
-    parts["grid_leak_ohm"] = leak
+    supply, kg1, emitted, kg2, emitted2, control, kind, kind2 = columns[n:]
     first = replace(triode_fit(_KINDS[int(kind[0])], 1.0), kg1=kg1, emission_share=emitted)
     second = replace(triode_fit(_KINDS[int(kind2[0])], 1.0), kg1=kg2, emission_share=emitted2)
     found = multivibrator(MultivibratorParts(**parts), first, second, supply, control)
@@ -170,7 +194,7 @@ def _alive(run: Run) -> NDArray[np.bool_]:
 
 def _points(run: Run, found: dict[str, Floats], alive: NDArray[np.bool_]) -> None:
     def at_set(name: str) -> Floats:
-        return np.asarray(found[name][1], dtype=float)
+        return found[name]
 
     saw = np.where(alive, at_set("sawtooth_v"), 0.0)
     run.keep(line_saw_v=saw, line_discharge_s=at_set("discharge_s"))

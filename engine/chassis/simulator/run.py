@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import lru_cache
 
 import numpy as np
 
@@ -23,11 +22,14 @@ from backporch.engine.chassis.simulator import (
     vertical,
 )
 from backporch.engine.chassis.simulator.bench import Bench, Result, Run
+from backporch.engine.chassis.simulator.per_chassis import PerChassis
 
 __all__ = ["adjusted", "simulate"]
 
 _RELATIVE = ("contrast", "vertical_sync", "horizontal_sync", "supply_current", "sync_on_screen", "whistle")
 _ROUNDS = 1
+_SETTLED = 0.01
+"""Change of every rail's current below which the rails need no second look."""
 
 
 def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Result:
@@ -38,7 +40,7 @@ def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Resu
         batch: Its parts, see :mod:`backporch.engine.chassis.parts`.
         bench: Mains, signal and controls; the chassis's own by default.
     """
-    healthy, currents = _reference(_Key(chassis))
+    healthy, currents = _reference(chassis)
     result, _ = _raw(chassis, batch, bench or Bench(), currents, _ROUNDS)
     ratios = {name: np.asarray(result.picture[name] / value) for name, value in healthy.items()}
     return replace(result, picture={**result.picture, **ratios})
@@ -50,12 +52,13 @@ def _raw(
     """Return the result before ratios are formed, and the currents that the stages took."""
     run = Run(chassis, batch, bench)
     loads: Mapping[str, Value] = start
-    for _ in range(rounds):
+    for _ in range(rounds + 1):
         run.steps.clear()
         _pass(run, loads)
-        loads = signal.stage_currents(run)
-    run.steps.clear()
-    _pass(run, loads)
+        taken = signal.stage_currents(run)
+        if all(np.all(np.abs(taken[rail] - loads[rail]) <= _SETTLED * np.abs(taken[rail])) for rail in taken):
+            break
+        loads = taken
     _screen(run)
     for name, quantity in PICTURE.items():
         run.picture.setdefault(name, run.full(quantity.healthy))
@@ -91,27 +94,15 @@ def _screen(run: Run) -> None:
     screen.marks(run)
 
 
-class _Key:
-    """A chassis as a key of a cache, by identity of its content."""
-
-    def __init__(self, chassis: Chassis) -> None:
-        self.chassis = chassis
-        self.text = chassis.model_dump_json()
-
-    def __hash__(self) -> int:
-        return hash(self.text)
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Key) and other.text == self.text
-
-
-@lru_cache(maxsize=16)
-def _reference(key: _Key) -> tuple[dict[str, float], dict[str, float]]:
+def _of_nominal_set(chassis: Chassis) -> tuple[dict[str, float], dict[str, float]]:
     """Return what the nominal healthy set shows where ratios to it are shown, and what its stages take."""
-    start = {name.removeprefix("rail-"): 0.02 for name in key.chassis.rails} | {"b-plus": 0.13}
-    result, loads = _raw(key.chassis, healthy_batch(key.chassis), Bench(), start, 8)
+    start = {name.removeprefix("rail-"): 0.02 for name in chassis.rails} | {"b-plus": 0.13}
+    result, loads = _raw(chassis, healthy_batch(chassis), Bench(), start, 8)
     shown = {name: float(result.picture[name][0]) or 1.0 for name in _RELATIVE}
     return shown, {name: float(np.ravel(value)[0]) for name, value in loads.items()}
+
+
+_reference = PerChassis(_of_nominal_set)
 
 
 def adjusted(chassis: Chassis, draws: int, seed: int, *, mains_spread: float = 0.03) -> Batch:
