@@ -16,12 +16,15 @@ from backporch.engine.chassis.simulator import (
     line_oscillator,
     line_output,
     power,
+    receiver,
     screen,
-    signal,
+    sound,
     sync,
     vertical,
+    video,
 )
 from backporch.engine.chassis.simulator.bench import Bench, Result, Run
+from backporch.engine.chassis.simulator.loads import stage_currents
 from backporch.engine.chassis.simulator.per_chassis import PerChassis
 
 __all__ = ["adjusted", "simulate"]
@@ -55,7 +58,7 @@ def _raw(
     for _ in range(rounds + 1):
         run.steps.clear()
         _pass(run, loads)
-        taken = signal.stage_currents(run)
+        taken = stage_currents(run)
         if all(np.all(np.abs(taken[rail] - loads[rail]) <= _SETTLED * np.abs(taken[rail])) for rail in taken):
             break
         loads = taken
@@ -74,9 +77,9 @@ def _pass(run: Run, currents: Mapping[str, Value]) -> None:
     line_output.output(run)
     line_output.high_voltage(run)
     run.keep(branch_a=run.inner["output_cathode_a"])
-    signal.agc_loop(run)
-    signal.video(run)
-    signal.sound(run)
+    receiver.agc_loop(run)
+    video.video(run)
+    sound.sound(run)
     sync.separator(run)
     sync.amplifier(run)
     sync.integrator(run)

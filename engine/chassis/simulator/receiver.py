@@ -1,0 +1,271 @@
+# SPDX-License-Identifier: MIT
+"""From the source to the detector: tuner, IF, AGC loop, detector.
+
+Signal levels are ratios to the healthy set's; the AGC loop is solved.
+Limits: alignment is one gain; adjacent channels and ghosts are left out.
+Sources: shares of gain are common practice, from memory, to verify; the arithmetic is that of a divider
+chain with an exponential gain control.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.chassis.parts import Value
+from backporch.engine.chassis.simulator.basics import divided_v, parallel_ohm, smooth_step
+from backporch.engine.chassis.simulator.bench import Run
+from backporch.engine.chassis.simulator.power import emission
+
+__all__ = ["agc_loop", "socket_gain"]
+
+Floats = NDArray[np.float64]
+
+_GAIN_V = 64.0
+"""Detected volts that the healthy set would make without AGC."""
+_HEALTHY_V = 3.5
+_AGC_PER_V = 0.97
+"""Gain control, nepers per volt, of all controlled tubes together."""
+_AGC_GRIDS_OHM = 60e6
+"""What the grids on the AGC line and its insulation amount to."""
+_CRUSHES_V = 14.0
+"""Detected volts at which the last IF tube limits."""
+
+
+def _incoming(run: Run) -> None:
+    """Find the signal that comes to the set, and how good its sync is."""
+    batch, stage = run.batch, "signal-source"
+    proved = "source" in run.bench.clamps
+    level: Value = batch.parameter(stage, "source", "gain") * batch.parameter(stage, "lead", "gain")
+    sync = batch.parameter(stage, "source", "present")
+    if proved:
+        level, sync = 1.0, 1.0
+    if run.bench.signal == "none":
+        level = 0.0
+    run.keep(source_level=level, source_sync=sync)
+    run.keep(mark_source=np.where((run.full(level) < 0.5) | (run.full(sync) < 0.9), 1.0, 0.0))
+
+
+def _tuner_gain(run: Run) -> Floats:
+    """Return the gain of the tuner over that of the healthy set."""
+    batch, stage = run.batch, "tuner"
+    gain = smooth_step(_tuner_supply(run) / (run.chassis.rails["rail-tuner"].nominal_v * 0.84), 0.3, 1.0)
+    for role in ("rf", "oscillator", "mixer"):
+        if batch.has(stage, role):
+            power = 2.5 if role == "oscillator" else 0.9
+            gain = gain * np.minimum(emission(run, stage, role), 1.15) ** power * socket_gain(run, stage, role)
+    gain = gain * np.where(emission(run, stage, "oscillator") < 0.25, 0.003, 1.0)
+    gain = gain * _antenna_gain(run) / (1.0 + batch.contact(stage, "channel-contacts") / 40.0)
+    tuning = np.exp(-((np.abs(run.position(stage, "fine-tuning") - 0.5) / 0.28) ** 2))
+    run.keep(tuner_gain=gain, fine_tuning=tuning)
+    return run.full(gain * (0.25 + 0.75 * tuning))
+
+
+def _tuner_supply(run: Run) -> Value:
+    batch, stage = run.batch, "tuner"
+    load = run.chassis.rails["rail-tuner"].nominal_v / run.figure("tuner_current_a", 0.026)
+    lower = parallel_ohm(load, batch.leak(stage, "plate-bypass"))
+    feed = batch.ohms(stage, "plate-feed")
+    volts: Value = run.calc(
+        divided_v, "tuner B+", supply_v=run.inner["rail:tuner"], upper_ohm=feed, lower_ohm=lower
+    )
+    run.put("tuner-b-plus", "dc", volts)
+    return volts
+
+
+def _antenna_gain(run: Run) -> Value:
+    batch, stage = run.batch, "tuner"
+    opened = batch.opened(stage, "antenna-coil")
+    coil = np.where(opened > 1e6, 0.02, 1.0 / np.sqrt(1.0 + opened / 3e5))
+    core = 1.0 / (1.0 + 6.0 * np.abs(batch.parameter(stage, "antenna-coil", "inductance") - 1.0))
+    return coil * core * (1.0 - 0.8 * batch.parameter(stage, "antenna-coil", "turns_shorted"))
+
+
+def socket_gain(run: Run, stage: str, role: str) -> Floats:
+    """Return what a bad contact or a short from grid to cathode leaves of a tube's gain."""
+    contact = run.batch.contact(stage, role)
+    short = run.batch.parameter(stage, role, "leakage_ohm")
+    return run.full(1.0 / (1.0 + contact / 20e3) * short / (short + 20e3))
+
+
+def _if_gain(run: Run, agc_v: Value) -> Floats:
+    """Return the gain of the IF amplifier over that of the healthy set, and set its points."""
+    batch, stage = run.batch, "if-amplifier"
+    gain: Value = 1.0
+    for n in (1, 2, 3):
+        if not batch.has(stage, f"amplifier-{n}"):
+            continue
+        gain = gain * _if_stage(run, n, agc_v if n < 3 else 0.0)
+        transformer = f"transformer-{n}"
+        joined = batch.parameter(stage, transformer, "gain") / (1.0 + batch.opened(stage, transformer) / 5e4)
+        leak = batch.leak(stage, transformer)
+        gain = gain * np.abs(joined) * leak / (leak + 4e3)
+    return run.full(gain)
+
+
+def _if_stage(run: Run, n: int, agc_v: Value) -> Floats:
+    """Return the gain of one IF stage over that of a healthy one, and set its points."""
+    batch, stage, role = run.batch, "if-amplifier", f"amplifier-{n}"
+    nominal = run.chassis.rails["rail-tuner"].nominal_v
+    wanted = _if_current(run, n, agc_v)
+    lower = parallel_ohm(nominal / np.maximum(wanted, 1e-7), batch.leak(stage, f"bypass-{n}"))
+    feed = batch.ohms(stage, f"feed-{n}")
+    screen = run.calc(
+        divided_v, f"IF {n} screen", supply_v=run.inner["rail:tuner"], upper_ohm=feed, lower_ohm=lower
+    )
+    share = np.minimum(screen / nominal, 1.3)
+    actual = wanted * share
+    cathode = batch.ohms(stage, f"cathode-{n}", 100.0)
+    run.put(f"if-{n}-screen", "dc", screen, feed)
+    run.put(f"if-{n}-plate", "dc", np.where(batch.opened(stage, f"transformer-{n}") > 1e5, 2.0, screen))
+    run.put(f"if-{n}-cathode", "dc", actual * cathode, cathode)
+    run.inner[f"if_{n}_a"] = run.full(actual)
+    bypass = batch.farads(stage, f"bypass-{n}", 1e-9)
+    rated = run.figure(f"if_{n}_current_a", 0.0125)
+    gain = smooth_step(share, 0.1, 0.9) * np.minimum(actual / rated, 1.3) ** 0.6 / np.exp(0.13 * agc_v)
+    return run.full(gain * socket_gain(run, stage, role) * bypass / (bypass + 6e-11))
+
+
+def _if_current(run: Run, n: int, agc_v: Value) -> Value:
+    """Return the cathode current of an IF tube at the nominal rail."""
+    batch, stage, role = run.batch, "if-amplifier", f"amplifier-{n}"
+    design = batch.value(stage, f"cathode-{n}", 100.0)
+    cathode = batch.ohms(stage, f"cathode-{n}", 100.0)
+    degenerated = (1 + 0.006 * design) / (1 + 0.006 * cathode)
+    contact = 1.0 + batch.contact(stage, role) / 15e3
+    rated = run.figure(f"if_{n}_current_a", 0.0125)
+    return rated * emission(run, stage, role) * np.exp(0.22 * agc_v) * degenerated / contact
+
+
+def agc_loop(run: Run) -> None:
+    """Solve the loop of AGC and gain: detected volts, AGC volts, overload and snow."""
+    _incoming(run)
+    front = _tuner_gain(run) * _if_gain(run, -1.0)
+    signal = run.inner["source_level"] * front * _GAIN_V
+    path = _agc_path(run)
+    level = _settled(run, signal, path)
+    line = run.full(path.line(level))
+    _if_gain(run, line)
+    _detector(run, level)
+    _agc_points(run, line)
+    noise = 0.02 / np.maximum(run.inner["source_level"] * run.inner["tuner_gain"] ** 0.7, 1e-4)
+    run.show(
+        snow=np.clip(noise, 0.0, 1.0),
+        snow_without_signal=smooth_step(np.log10(np.maximum(front, 1e-6)), -1.6, -0.5),
+        overload=smooth_step(level, 0.5 * _CRUSHES_V, _CRUSHES_V),
+    )
+    clamped = signal * np.exp(_AGC_PER_V * -3.0)
+    away, back = (np.abs(np.log(np.maximum(v, 1e-3) / _HEALTHY_V)) for v in (level, clamped))
+    run.keep(agc_clamp_cures=np.where((away > 0.5) & (back < 0.6), 1.0, 0.0), if_level=level)
+
+
+def _settled(run: Run, signal: Floats, path: _AgcPath) -> Floats:
+    """Return the detected level at which gain and AGC agree."""
+    low, high = np.zeros(run.batch.draws), np.full(run.batch.draws, 60.0)
+    for _ in range(24):
+        middle = 0.5 * (low + high)
+        more = signal * np.exp(np.clip(_AGC_PER_V * path.line(middle), -30, 3)) > middle
+        low, high = np.where(more, middle, low), np.where(more, high, middle)
+    return np.asarray(0.5 * (low + high))
+
+
+@dataclass(frozen=True)
+class _AgcPath:
+    """How the AGC line follows the detected level: nothing up to a threshold, then a slope."""
+
+    slope: Value
+    threshold: Value
+    offset: Value
+
+    def line(self, detected: Value) -> Value:
+        """Return the voltage of the line; its grids clip what would go positive."""
+        volts = self.offset - self.slope * np.maximum(detected - self.threshold, 0.0)
+        return np.minimum(volts, 0.8 + 0.05 * volts)
+
+
+def _agc_path(run: Run) -> _AgcPath:
+    """Return the way from the detected level to the AGC line."""
+    if "agc" in run.bench.clamps:
+        return _AgcPath(0.0, 0.0, -3.0)
+    batch, stage = run.batch, "agc"
+    made, threshold = _gated(run) if run.circuit(stage) == "gated" else (_rectified(run), 0.0)
+    feed = batch.ohms(stage, "filter-resistor") + 0.1 * batch.ohms(stage, "load", 2.2e6)
+    tuner_path = batch.ohms(stage, "tuner-resistor", 1e9) + batch.leak(stage, "tuner-capacitor")
+    down = parallel_ohm(parallel_ohm(batch.leak(stage, "filter-capacitor"), tuner_path), _AGC_GRIDS_OHM)
+    inner = parallel_ohm(feed, down)
+    gas = sum(batch.parameter("if-amplifier", f"amplifier-{n}", "gas_a") for n in (1, 2))
+    gas = gas + 0.5 * batch.parameter("tuner", "rf", "gas_a")
+    board = batch.leak("rail-decoupling", "tag-strip")
+    offset = gas * inner + run.inner["b_plus_volts"] * inner / (inner + board)
+    return _AgcPath(made * down / (down + feed), threshold, offset)
+
+
+def _rectified(run: Run) -> Value:
+    """Return AGC volts per detected volt of a rectifier or of the mean level."""
+    batch, stage = run.batch, "agc"
+    rectified: Value = 1.0
+    if batch.has(stage, "rectifier"):
+        rectified = np.minimum(emission(run, stage, "rectifier"), 1.0) ** 0.3
+    coupled: Value = 1.0
+    if batch.has(stage, "coupling"):
+        farads = batch.farads(stage, "coupling")
+        coupled = 1.1 * farads / (farads + 1e-12) * smooth_step(batch.leak(stage, "coupling"), 0.0, 1e5)
+    load = batch.ohms(stage, "load", 2.2e6)
+    return 0.85 * rectified * coupled * load / (load + 0.15e6)
+
+
+def _gated(run: Run) -> tuple[Value, Value]:
+    """Return slope and threshold of a gated AGC tube: current only while flyback pulse and sync coincide."""
+    batch, stage = run.batch, "agc"
+    tube = np.minimum(emission(run, stage, "amplifier"), 1.2) * socket_gain(run, stage, "amplifier")
+    pulse = run.inner["pulse_v"] / run.figure("nominal_pulse_v", 2300.0)
+    joined = batch.farads(stage, "pulse-coupling", 1e-6)
+    pulse = pulse * joined / (joined + 20e-12) * smooth_step(batch.leak(stage, "pulse-coupling"), 0.0, 3e5)
+    run.put("agc-gate-pulse", "pp", 350.0 * pulse)
+    reached = 1.0 / (1.0 + batch.ohms(stage, "coupling", 1e-3) / 1e6)
+    screen = batch.ohms(stage, "screen-dropper", 1.0)
+    strength = 2.9 * tube**0.5 * np.minimum(pulse, 1.1) / (1.0 + screen / 3e6)
+    load = batch.ohms(stage, "load", 2.2e6) / batch.value(stage, "load", 2.2e6)
+    threshold = 2.4 + 2.2 * (run.position(stage, "threshold") - 0.5)
+    return strength * reached * np.minimum(load, 1.4), threshold / reached
+
+
+def _agc_points(run: Run, line: Floats) -> None:
+    batch, stage = run.batch, "agc"
+    run.put("agc-line", "dc", line, batch.ohms(stage, "filter-resistor"))
+    series = batch.ohms(stage, "tuner-resistor", 1.0)
+    leak = parallel_ohm(batch.leak(stage, "tuner-capacitor"), 60e6)
+    tuner = line * leak / (leak + series) + batch.parameter("tuner", "rf", "gas_a") * np.minimum(series, 5e6)
+    run.put("tuner-agc", "dc", np.minimum(tuner, 0.9), series)
+    filter_f = batch.farads(stage, "filter-capacitor")
+    fast = 1.0 - filter_f / (filter_f + 2e-9)
+    run.keep(agc_fast=fast, agc_v=line)
+
+
+def _detector(run: Run, level: Floats) -> None:
+    """Detect: size and sense of what comes out, and how much of it is sync."""
+    batch, stage = run.batch, "video-detector"
+    load, design = batch.ohms(stage, "load"), batch.value(stage, "load", 3.9e3)
+    size = load / (load + 600.0) * (design + 600.0) / design * _detector_path(run)
+    peak = level / np.sqrt(1.0 + (level / _CRUSHES_V) ** 2) * size
+    negative = run.chassis.modulation == "negative"
+    sync = np.clip(1.0 - smooth_step(level, 0.46 * _CRUSHES_V, _CRUSHES_V) * 0.95, 0.05, 1.0)
+    run.keep(
+        detected_v=peak,
+        sync_share=sync * run.inner["source_sync"] * (0.25 if negative else 0.3),
+        low_load=load / design,
+    )
+    run.put("video-detector-output", "dc", peak * (-0.62 if negative else 0.5))
+    run.put("video-detector-output", "pp", np.abs(peak) * (0.875 if negative else 1.0))
+
+
+def _detector_path(run: Run) -> Value:
+    """Return what diode, filter and coil let through; negative for a diode the wrong way round."""
+    batch, stage = run.batch, "video-detector"
+    shorted = batch.parameter(stage, "diode", "leakage_ohm")
+    leak = parallel_ohm(batch.leak(stage, "filter"), 1e9)
+    diode = batch.parameter(stage, "diode", "gain") / (1.0 + batch.opened(stage, "diode") / 2e5)
+    coil = 1.0 / (1.0 + batch.opened(stage, "peaking") / 1e4)
+    return diode * shorted / (shorted + 3e3) * leak / (leak + 2e3) * coil
