@@ -1,131 +1,160 @@
 # SPDX-License-Identifier: MIT
 """Finds symptoms by everyday words.
 
-Each symptom is known by several phrases: its title, what is seen, and everyday words.  Typed words are
-compared with every phrase word by word (spelling may be off); rare words weigh more than common ones.
+A symptom is known by its title, what is seen and everyday phrases.  What is typed is compared twice: with
+all words of the symptom together, and with each of its phrases by itself.  Rare words weigh more than
+common ones, spelling may be off, words that mean much the same count nearly as much, and a term of the
+glossary is found by its other names, British ones among them.
+Limits: the order of words does not count.
 """
 
 from __future__ import annotations
 
 import math
-import re
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
-from rapidfuzz import fuzz
+from rapidfuzz import fuzz, process
 
+from backporch.engine.knowledge.everyday import ALIKE, stems
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Symptom
 
 __all__ = ["find_symptoms"]
 
-_SMALL = frozenset(
-    """a an and are at be but by can does do goes going for from get gets got has have i in is it its keeps keep
-    like my not of on or right set so some that the there they this to tv television up was when will with just
-    very really wont dont doesnt cant its""".split()
-)
-_SAME: Mapping[str, str] = {
-    "frame": "vertical",
-    "valve": "tube",
-    "crt": "picture tube",
-    "eht": "high voltage",
-    "screen": "picture",
-    "image": "picture",
-    "frames": "picture",
-    "pictures": "picture",
-    "fuzzy": "blurred",
-    "blurry": "blurred",
-    "flipping": "rolls",
-    "flips": "rolls",
-    "rolling": "rolls",
-    "roll": "rolls",
-    "slipping": "rolls",
-    "scrolls": "rolls",
-    "scrolling": "rolls",
-    "sideways": "sideways",
-    "squashed": "short",
-    "telly": "",
-}
+Words = tuple[str, ...]
+
 _MOST = 6
-_LEAST = 0.33
+_LEAST = 0.30
+_SYNONYM = 0.75
+_SEEN = 0.75
+_STRANGE = 0.25
+"""Weight of a word that nothing here is like, as a share of the rarest word's."""
+_COMMON = frozenset({"line", "field", "frame", "feed", "coating", "boost", "front end"})
+"""Other names in the glossary that mostly mean something else in everyday words."""
+
+
+@dataclass(frozen=True)
+class _Known:
+    """How one symptom may be said."""
+
+    name: str
+    phrases: tuple[Words, ...]
+    bag: Mapping[str, float]
+    """All its words, each with the weight of the best place where it stands."""
+
+
+@dataclass(frozen=True)
+class _Index:
+    known: tuple[_Known, ...]
+    rarity: Mapping[str, float]
+    terms: Mapping[Words, Words]
+    """Other name of a term -> the term, both in words."""
+
+    @property
+    def rarest(self) -> float:
+        """Weight of the rarest word."""
+        return max(self.rarity.values(), default=1.0)
 
 
 def find_symptoms(library: Library, text: str, most: int = _MOST) -> list[str]:
     """Return the names of the symptoms that ``text`` may mean, best first.
 
     Args:
-        library: Has the symptoms.
+        library: Has the symptoms and the glossary.
         text: What somebody typed; anything.
         most: At most so many.
     Returns:
         Names; empty where nothing fits.
     """
-    asked = _words(text)
-    if not asked:
-        return []
-    phrases = _phrases(library)
-    rarity = _rarity(words for _, words, _ in phrases)
+    index = _index(library)
     best: dict[str, float] = {}
-    for name, words, weight in phrases:
-        best[name] = max(best.get(name, 0.0), weight * _fit(asked, words, rarity))
+    for asked in _versions(index, text):
+        near = {word: _near(index, word) for word in set(asked)}
+        for known in index.known:
+            best[known.name] = max(best.get(known.name, 0.0), _score(index, known, asked, near))
     ranked = sorted((n for n, score in best.items() if score >= _LEAST), key=lambda n: (-round(best[n], 6), n))
     return ranked[:most]
 
 
-def _phrases(library: Library) -> list[tuple[str, tuple[str, ...], float]]:
-    found = []
-    for name, symptom in library.symptoms.items():
-        found += [(name, words, weight) for words, weight in _said(name, symptom) if words]
+@lru_cache(maxsize=4)
+def _index(library: Library) -> _Index:
+    known = tuple(_known(name, symptom) for name, symptom in library.symptoms.items())
+    counts = Counter(word for one in known for word in one.bag)
+    rarity = {word: math.log(1 + len(known) / count) for word, count in counts.items()}
+    terms = {
+        stems(other): stems(term)
+        for term, entry in library.glossary.items()
+        for other in entry.also
+        if other not in _COMMON
+    }
+    return _Index(known, rarity, terms)
+
+
+def _known(name: str, symptom: Symptom) -> _Known:
+    said = [stems(text) for text in (name.replace("-", " "), symptom.title, *symptom.everyday)]
+    seen = stems(symptom.seen)
+    bag = dict.fromkeys(seen, _SEEN) | {word: 1.0 for words in said for word in words}
+    return _Known(name, tuple(dict.fromkeys([*said, seen])), bag)
+
+
+def _versions(index: _Index, text: str) -> Iterator[Words]:
+    """Give the words typed, and the same with terms of the trade put for their other names."""
+    plain = stems(text)
+    if plain:
+        yield plain
+    words = plain
+    for other, term in index.terms.items():
+        at = next((n for n in range(len(words)) if words[n : n + len(other)] == other), None)
+        if at is not None:
+            words = (*words[:at], *term, *words[at + len(other) :])
+    if words != plain:
+        yield words
+
+
+def _near(index: _Index, word: str) -> Mapping[str, float]:
+    """Return the words of the knowledge base that a typed word may stand for, each with how well."""
+    found = {other: _SYNONYM for other in ALIKE.get(word, ()) if other in index.rarity}
+    if word in index.rarity:
+        return found | {word: 1.0}
+    if not found and len(word) > 3:
+        close = process.extract(word, index.rarity.keys(), scorer=fuzz.ratio, score_cutoff=76, limit=3)
+        found = {other: 0.9 if score >= 85 else 0.65 for other, score, _ in close}
     return found
 
 
-def _said(name: str, symptom: Symptom) -> Iterable[tuple[tuple[str, ...], float]]:
-    yield _words(name.replace("-", " ")), 1.0
-    yield _words(symptom.title), 1.0
-    yield _words(symptom.seen), 0.7
-    for phrase in symptom.everyday:
-        yield _words(phrase), 1.0
+def _weight(index: _Index, word: str, near: Mapping[str, float]) -> float:
+    if word in index.rarity:
+        return index.rarity[word]
+    if near:
+        return max(index.rarity[other] * alike for other, alike in near.items())
+    return _STRANGE * index.rarest
 
 
-@lru_cache(maxsize=4096)
-def _words(text: str) -> tuple[str, ...]:
-    plain = re.sub(r"[^a-z0-9+' ]+", " ", text.lower().replace("\u2019", "'"))[:400]
-    mapped = " ".join(_SAME.get(word, word) for word in plain.split())
-    kept = tuple(_stem(word) for word in mapped.split() if word.replace("'", "") not in _SMALL)
-    return kept or tuple(_stem(word) for word in mapped.split())
+def _score(index: _Index, known: _Known, asked: Words, near: Mapping[str, Mapping[str, float]]) -> float:
+    """Return how well the words fit a symptom, 0 to about 1."""
+    weights = [_weight(index, word, near[word]) for word in asked]
+    total = sum(weights)
 
+    def met(words: Mapping[str, float]) -> float:
+        got = (w * _best(near[word], words) for word, w in zip(asked, weights, strict=True))
+        return sum(got) / total
 
-def _stem(word: str) -> str:
-    for ending in ("ing", "ed", "es", "s"):
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            return word[: -len(ending)]
-    return word
-
-
-def _rarity(phrases: Iterable[tuple[str, ...]]) -> dict[str, float]:
-    counts = Counter(word for words in phrases for word in set(words))
-    total = sum(counts.values())
-    return {word: math.log(1 + total / count) for word, count in counts.items()}
-
-
-def _fit(asked: tuple[str, ...], words: tuple[str, ...], rarity: Mapping[str, float]) -> float:
-    """Return how well the words asked fit a phrase, 0 to 1: what is met of either side, rare words first."""
-    common = max(rarity.values(), default=1.0)
-
-    def met(some: tuple[str, ...], others: tuple[str, ...]) -> float:
-        total = sum(rarity.get(word, common * 0.7) for word in some)
-        got = sum(rarity.get(word, common * 0.7) * _alike(word, others) for word in some)
-        return got / total if total else 0.0
-
-    exact = 0.1 if asked == words else 0.0
-    return 0.65 * met(asked, words) + 0.35 * met(words, asked) + exact
-
-
-def _alike(word: str, others: tuple[str, ...]) -> float:
-    if word in others:
-        return 1.0
-    if len(word) < 4:
+    whole = met(known.bag)
+    if whole == 0.0:
         return 0.0
-    best = max((fuzz.ratio(word, other) for other in others if abs(len(word) - len(other)) <= 2), default=0.0)
-    return 0.9 if best >= 85 else 0.7 if best >= 75 else 0.0
+    one = max(0.6 * met(dict.fromkeys(phrase, 1.0)) + 0.4 * _back(index, phrase, near) for phrase in known.phrases)
+    return 0.5 * whole + 0.5 * one + (0.1 if asked in known.phrases else 0.0)
+
+
+def _best(near: Mapping[str, float], words: Mapping[str, float]) -> float:
+    return max((alike * words[other] for other, alike in near.items() if other in words), default=0.0)
+
+
+def _back(index: _Index, phrase: Sequence[str], near: Mapping[str, Mapping[str, float]]) -> float:
+    """Return how much of a phrase was said."""
+    total = sum(index.rarity[word] for word in phrase)
+    got = sum(index.rarity[word] * max((n.get(word, 0.0) for n in near.values()), default=0.0) for word in phrase)
+    return got / total if total else 0.0
