@@ -30,9 +30,7 @@ def spice(tmp_path: Path) -> SpiceRun:
         control = f".control\nset wr_singlescale\nset wr_vecnames\nrun\nwrdata {table} {' '.join(vectors)}\n.endc\n.end\n"
         deck = tmp_path / "deck.cir"
         deck.write_text(netlist.rstrip() + "\n" + control, encoding="ascii")
-        done = subprocess.run(
-            [program, "-b", str(deck)], capture_output=True, text=True, timeout=120, check=False
-        )
+        done = subprocess.run([program, "-b", str(deck)], capture_output=True, text=True, timeout=120, check=False)
         if not table.exists():
             pytest.fail(f"ngspice gave no result:\n{done.stdout[-2000:]}{done.stderr[-2000:]}")
         columns = np.loadtxt(table, skiprows=1, ndmin=2)

@@ -24,7 +24,7 @@ def harmless(text: object) -> str:
 
     Example:
         >>> harmless("plover\\x1b[31m-17")
-        'plover?\\\\[31m-17'
+        'plover?[31m-17'
     """
     printable = "".join(c if c.isprintable() or c in "\n\t" else "?" for c in str(text))
     return escape(printable)
