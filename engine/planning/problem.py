@@ -53,6 +53,10 @@ class CostModel:
     access_minutes: Mapping[str, float] = field(default_factory=dict)
     ends: Mapping[str, frozenset[str]] = field(default_factory=dict)
     """For each bench state the states that it ends."""
+    lost_with_power_on: frozenset[str] = frozenset()
+    """States that end when the set is switched on, such as discharged capacitors."""
+    reached_off: frozenset[str] = frozenset()
+    """States that can only be reached with the plug out, such as the chassis turned over."""
     to_on_minutes: float = 1.0
     """Warm-up before a reading means anything [min]."""
     to_off_minutes: float = 1.0
@@ -114,15 +118,23 @@ class Problem:
 
     def way_to(self, access: frozenset[str], power: Power, position: Position) -> float:
         """Return the minutes it takes to reach the bench states and power that something needs."""
-        total = sum(self.costs.access_minutes.get(state, 0.0) for state in access - position.states)
-        if power == "on" and position.power == "off":
-            total += self.costs.to_on_minutes
-        if power == "off" and position.power == "on":
+        missing = access - position.states
+        total = sum(self.costs.access_minutes.get(state, 0.0) for state in missing)
+        off_first = position.power == "on" and (power == "off" or bool(missing & self.costs.reached_off))
+        if off_first:
             total += self.costs.to_off_minutes
+        if power == "on" and (off_first or position.power == "off"):
+            total += self.costs.to_on_minutes
         return total
 
     def after(self, test: Test, position: Position) -> tuple[frozenset[str], Power]:
         """Return the bench states and the power once ``test`` was made."""
-        ended = frozenset().union(*(self.costs.ends.get(s, frozenset()) for s in test.access - position.states))
-        power = position.power if test.power == "either" else test.power
-        return (position.states - ended) | test.access, power
+        missing = test.access - position.states
+        ended = frozenset().union(*(self.costs.ends.get(state, frozenset()) for state in missing))
+        power = position.power
+        if test.power != "either":
+            power = test.power
+        elif missing & self.costs.reached_off:
+            power = "off"
+        states = (position.states - ended) | test.access
+        return (states - self.costs.lost_with_power_on if power == "on" else states), power

@@ -13,6 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
+from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Measurement
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import posteriors, test_bits
@@ -28,6 +29,7 @@ from backporch.engine.session.workbench import Offer, Workbench
 __all__ = ["Interview", "Meaning", "Turn", "tier_of"]
 
 _TIERS = {"look": 0, "listen": 0, "control": 1, "exchange": 3, "meter": 4, "scope": 5, "part-test": 6, "repair": 6}
+_LOST_WITH_POWER_ON = ("set-off-discharged",)
 _RAIL_SECTIONS = ("power", "heater")
 
 
@@ -191,7 +193,9 @@ class Interview:
             )
         costs = CostModel(
             access_minutes={name: state.minutes for name, state in library.bench_states.items()},
-            ends={name: frozenset(state.lost_by) for name, state in library.bench_states.items()},
+            ends=_ends(library),
+            lost_with_power_on=frozenset(_LOST_WITH_POWER_ON),
+            reached_off=frozenset(n for n, state in library.bench_states.items() if state.power == "off"),
         )
         return Problem(tests, self._repairs(), costs)
 
@@ -295,6 +299,12 @@ _SYMPTOMS = Question(
     "What do you see, hear or smell?",
     help="Say it in your own words, for example: picture keeps slipping. Choose as many as are there.",
 )
+
+
+def _ends(library: Library) -> dict[str, frozenset[str]]:
+    """Return for each bench state the states that reaching it ends."""
+    states = library.bench_states
+    return {name: frozenset(s for s, state in states.items() if name in state.lost_by) for name in states}
 
 
 def _by_stage(belief: np.ndarray[tuple[int], np.dtype[np.float64]], stages: Sequence[str]) -> dict[str, float]:
