@@ -10,8 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from backporch.engine.planning.information import posteriors, repair_minutes, test_bits
-from backporch.engine.planning.problem import Problem, Repair, Test
+from backporch.engine.planning.information import posteriors, repair_minutes
+from backporch.engine.planning.information import test_bits as bits_of
+from backporch.engine.planning.problem import Problem, Repair
+from backporch.engine.planning.problem import Test as Probe
 
 NONE: frozenset[str] = frozenset()
 WEIGHTS = st.floats(0.01, 1.0)
@@ -21,7 +23,7 @@ TABLE = arrays(float, (3, 5), elements=WEIGHTS).map(lambda t: t / t.sum(axis=0))
 
 def problem_of(*tables: np.ndarray, repairs: tuple[Repair, ...] = ()) -> Problem:
     """Return a problem with one free test for each table."""
-    return Problem([Test(f"t{n}", 0, 1.0, NONE, "either", t) for n, t in enumerate(tables)], repairs)
+    return Problem([Probe(f"t{n}", 0, 1.0, NONE, "either", t) for n, t in enumerate(tables)], repairs)
 
 
 def single_repairs(minutes: list[float]) -> tuple[Repair, ...]:
@@ -32,17 +34,17 @@ def single_repairs(minutes: list[float]) -> tuple[Repair, ...]:
 class TestInformation:
     def test_a_sure_test_between_two_teaches_one_bit(self) -> None:
         """A test that splits two equal faults without error is worth one bit."""
-        assert test_bits(problem_of(np.eye(2)), np.array([0.5, 0.5]))[0] == pytest.approx(1.0)
+        assert bits_of(problem_of(np.eye(2)), np.array([0.5, 0.5]))[0] == pytest.approx(1.0)
 
     def test_a_test_alike_for_all_teaches_nothing(self) -> None:
         """A test that answers the same whatever is wrong teaches nothing."""
-        assert test_bits(problem_of(np.full((2, 4), 0.5)), np.full(4, 0.25))[0] == pytest.approx(0.0, abs=1e-12)
+        assert bits_of(problem_of(np.full((2, 4), 0.5)), np.full(4, 0.25))[0] == pytest.approx(0.0, abs=1e-12)
 
     @settings(max_examples=60, deadline=None)
     @given(belief=BELIEF, table=TABLE)
     def test_information_lies_between_nothing_and_the_doubt(self, belief: np.ndarray, table: np.ndarray) -> None:
         """No test teaches less than nothing or more than there is to learn."""
-        bits = float(test_bits(problem_of(table), belief)[0])
+        bits = float(bits_of(problem_of(table), belief)[0])
         doubt = -float(np.sum(belief * np.log2(belief)))
 
         assert 0.0 <= bits <= doubt + 1e-9

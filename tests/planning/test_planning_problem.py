@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from backporch.engine.errors import OutOfRange
-from backporch.engine.planning.problem import CostModel, Position, Problem, Repair, Test
+from backporch.engine.planning.problem import CostModel, Position, Problem, Repair
+from backporch.engine.planning.problem import Test as Probe
 
 EVEN = np.array([[0.9, 0.1], [0.1, 0.9]])
 COSTS = CostModel(
@@ -17,15 +18,15 @@ COSTS = CostModel(
     lost_with_power_on=frozenset({"set-off-discharged"}),
     reached_off=frozenset({"chassis-open"}),
 )
-READING = Test("reading", 4, 1.0, frozenset({"chassis-open"}), "on", EVEN)
-WAVEFORM = Test("waveform", 5, 1.5, frozenset({"chassis-open", "scope-warm"}), "on", EVEN)
-COLD = Test("cold", 4, 2.0, frozenset({"chassis-open", "set-off-discharged"}), "off", EVEN)
-LOOK = Test("look", 0, 0.3, frozenset(), "either", EVEN)
+READING = Probe("reading", 4, 1.0, frozenset({"chassis-open"}), "on", EVEN)
+WAVEFORM = Probe("waveform", 5, 1.5, frozenset({"chassis-open", "scope-warm"}), "on", EVEN)
+COLD = Probe("cold", 4, 2.0, frozenset({"chassis-open", "set-off-discharged"}), "off", EVEN)
+LOOK = Probe("look", 0, 0.3, frozenset(), "either", EVEN)
 PROBLEM = Problem([READING, WAVEFORM, COLD, LOOK], [Repair("V1", 2.0, np.array([True, False]))], COSTS)
 START = Position(np.array([0.5, 0.5]))
 
 
-def moved(test: Test, position: Position) -> Position:
+def moved(test: Probe, position: Position) -> Position:
     """Return where one stands after a test, with the belief as it was."""
     states, power = PROBLEM.after(test, position)
     return replace(position, states=states, power=power)
