@@ -86,21 +86,50 @@ def line_lock(run: Run) -> None:
 
 
 def _detect(run: Run) -> _Detector:
+    first, second = _pulses(run)
+    saw, unshaped = _reference(run)
+    diode = _diode_ohm(run)
+    offset_v, source_ohm = _without_error(run, first, second, diode)
+    conducting, purity = 1e5 / (1e5 + diode), run.inner["sync_purity"]
+    weaker = np.minimum(first, second)
+    working = conducting * smooth_step(weaker / np.maximum(saw, 0.5), 0.2, 1.0) * purity
+    return _Detector(
+        offset_v=offset_v,
+        most_v=run.full(0.5 * np.minimum(saw, weaker) * working),
+        slope=run.full(np.asarray(detector_slope(saw, _RETRACE_SHARE)) * working),
+        source_ohm=source_ohm,
+        sync_v=run.full(0.5 * (first + second) * conducting * purity),
+        unshaped=run.full(unshaped),
+    )
+
+
+def _pulses(run: Run) -> tuple[Value, Value]:
+    """Return the sync pulses of both signs at the detector."""
     batch = run.batch
     a, b = batch.farads(_STAGE, "sync-capacitor-a"), batch.farads(_STAGE, "sync-capacitor-b")
-    first = run.inner["sync_up_v"] * a / (a + 60e-12)
-    second = run.inner["sync_down_v"] * b / (b + 60e-12) if batch.has(_STAGE, "sync-capacitor-b") else first
+    first = np.maximum(run.inner["sync_up_v"], 0.0) * a / (a + 60e-12)
     run.put("horizontal-sync-pulse", "pp", first)
-    saw, unshaped = _reference(run)
-    tube = np.maximum(emission(run, _STAGE, "detector"), 1e-6) if batch.has(_STAGE, "detector") else 1.0
-    diode = np.minimum(1200.0 / tube + batch.contact(_STAGE, "detector"), 1e9)
-    purity = run.inner["sync_purity"]
+    if not batch.has(_STAGE, "sync-capacitor-b"):
+        return first, first
+    return first, np.maximum(run.inner["sync_down_v"], 0.0) * b / (b + 60e-12)
+
+
+def _diode_ohm(run: Run) -> Value:
+    if not run.batch.has(_STAGE, "detector"):
+        return 1200.0
+    tube = np.maximum(emission(run, _STAGE, "detector"), 1e-6)
+    return np.minimum(1200.0 / tube + run.batch.contact(_STAGE, "detector"), 1e9)
+
+
+def _without_error(run: Run, first: Value, second: Value, diode: Value) -> tuple[Floats, Floats]:
+    """Return output and source resistance of the detector when the picture is in phase."""
+    batch = run.batch
     found = run.calc(
         phase_detector,
         "phase detector without error",
         sawtooth_now_v=0.0,
-        first_sync_v=np.maximum(first, 0.0),
-        second_sync_v=np.maximum(second, 0.0),
+        first_sync_v=first,
+        second_sync_v=second,
         first_load_ohm=batch.ohms(_STAGE, "load-a"),
         second_load_ohm=batch.ohms(_STAGE, "load-b"),
         sync_s=_SYNC_S[run.chassis.standard],
@@ -111,18 +140,7 @@ def _detect(run: Run) -> _Detector:
         second_leak_ohm=batch.leak(_STAGE, "sync-capacitor-b"),
         splitter_v=run.figure("splitter_v", 90.0),
     )
-    working = 1e5 / (1e5 + diode) * smooth_step(np.minimum(first, second) / np.maximum(saw, 0.5), 0.2, 1.0)
-    most = 0.5 * np.minimum(saw, np.minimum(first, second)) * working * purity
-    slope = np.asarray(detector_slope(saw, _RETRACE_SHARE)) * working * purity
-    sync = 0.5 * (first + second) * 1e5 / (1e5 + diode) * purity
-    return _Detector(
-        offset_v=run.full(found.output_v),
-        most_v=run.full(most),
-        slope=run.full(slope),
-        source_ohm=run.full(found.source_ohm),
-        sync_v=run.full(sync),
-        unshaped=run.full(unshaped),
-    )
+    return run.full(found.output_v), run.full(found.source_ohm)
 
 
 def _reference(run: Run) -> tuple[Value, Value]:
@@ -200,18 +218,15 @@ def _hum_v(run: Run) -> Value:
 
 def _direct(run: Run) -> None:
     """Lock by differentiated sync straight at the oscillator."""
-    batch = run.batch
-    farads = batch.farads(_STAGE, "differentiator")
-    leak = batch.ohms(_STAGE, "differentiator-resistor", 47e3)
-    pulse = run.inner["sync_down_v"] * farads / (farads + 20e-12) * leak / (leak + 3e3)
-    pulse = pulse * run.inner["sync_purity"]
-    run.put("horizontal-sync-pulse", "pp", pulse)
     rate, free = run.inner["line_hz"], run.inner["line_free_hz"]
+    pulse = _differentiated(run)
     alive = run.inner["line_alive"] > 0.5
-    at_grid = run.figure("direct_sync_share", 0.12) * np.maximum(pulse, 0.0)
     lowest = np.asarray(
         direct_sync_lowest_hz(
-            rate, at_grid, np.minimum(run.inner["line_lowest_v"], -1.0), np.minimum(run.inner["line_fire_v"], -0.5)
+            rate,
+            run.figure("direct_sync_share", 0.12) * np.maximum(pulse, 0.0),
+            np.minimum(run.inner["line_lowest_v"], -1.0),
+            np.minimum(run.inner["line_fire_v"], -0.5),
         )
     )
     locked = alive & (free <= 1.002 * rate) & (free >= lowest)
@@ -226,3 +241,11 @@ def _direct(run: Run) -> None:
         hum_bend=np.clip(hum, 0, 0.4) * locked,
         horizontal_sync=pulse,
     )
+
+
+def _differentiated(run: Run) -> Value:
+    farads = run.batch.farads(_STAGE, "differentiator")
+    leak = run.batch.ohms(_STAGE, "differentiator-resistor", 47e3)
+    pulse = run.inner["sync_down_v"] * farads / (farads + 20e-12) * leak / (leak + 3e3)
+    run.put("horizontal-sync-pulse", "pp", pulse)
+    return pulse * run.inner["sync_purity"]

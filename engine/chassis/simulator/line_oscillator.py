@@ -33,6 +33,7 @@ __all__ = ["drive", "line_rate", "oscillator"]
 Floats = NDArray[np.float64]
 
 _STAGE = "horizontal-oscillator"
+_OUTPUT = "horizontal-output"
 _STEP_V = 0.5
 _KINDS = ("6SN7GTB", "6CG7", "12AU7", "ECC82", "6C4")
 _PART_NAMES = tuple(f.name for f in fields(MultivibratorParts))
@@ -221,10 +222,9 @@ def drive(run: Run) -> None:
     pulse = saw * np.minimum(peaking / (peaking + run.figure("discharge_ohm", 9e3)), 0.9)
     run.put("horizontal-drive", "pp", saw + pulse)
     coupling = batch.farads(stage, "coupling")
-    output = "horizontal-output"
-    short = batch.parameter(output, "output", "leakage_ohm")
-    leak = batch.ohms(output, "grid-leak")
-    kept = short / (short + 30e3) * leak / (leak + 2 * batch.contact(output, "output"))
+    short = batch.parameter(_OUTPUT, "output", "leakage_ohm")
+    leak = batch.ohms(_OUTPUT, "grid-leak")
+    kept = short / (short + 30e3) * leak / (leak + 2 * batch.contact(_OUTPUT, "output"))
     at_grid = run.calc(
         drive_at_grid_v, "drive at the output grid", sawtooth_v=saw, coupling_f=coupling, shunt_f=_GRID_STRAY_F
     )
@@ -233,32 +233,21 @@ def drive(run: Run) -> None:
 
 
 def _output_grid(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> None:
-    stage, batch = "horizontal-output", run.batch
-    gas = batch.parameter(stage, "output", "gas_a")
-    period = 1.0 / line_rate(run)
-    circuit = GridCircuit(
-        drive_v=np.maximum(ramp, 0.0),
-        leak_ohm=leak,
-        trace_share=np.clip(1.0 - run.inner["line_discharge_s"] / period, 0.6, 0.97),
-        pulse_v=np.maximum(pulse, 0.0),
-        coupling_leak_ohm=batch.leak("horizontal-drive", "coupling"),
-        leak_from_v=run.values["horizontal-oscillator-plate.dc"],
-        return_v=gas * np.minimum(leak, 5e6),
-    )
+    batch = run.batch
+    tube = emission(run, _OUTPUT, "output")
     screen = run.inside("output_screen_v", run.figure("output_screen_v", 150.0))
-    tube = emission(run, stage, "output")
     found = run.calc(
         output_drive,
         "output tube",
-        circuit=circuit,
+        circuit=_grid_circuit(run, ramp, pulse, leak),
         screen_v=np.maximum(screen, 0.0),
         screen_mu=run.figure("output_screen_mu", 4.3),
         tube_perv=run.figure("output_perveance", 1.35e-3) * tube,
-        cathode_ohm=np.maximum(batch.ohms(stage, "cathode", 1e-3), 1e-3),
+        cathode_ohm=np.maximum(batch.ohms(_OUTPUT, "cathode", 1e-3), 1e-3),
     )
     dead = smooth_step(-tube, -0.02, 0.0)
     bias = np.asarray(found.grid_v) * (1.0 - dead) + dead * (-0.5 * ramp)
-    contact = 1.0 / (1.0 + batch.contact(stage, "output") / 800.0)
+    contact = 1.0 / (1.0 + batch.contact(_OUTPUT, "output") / 800.0)
     most = run.figure("output_saturates_a", 0.9)
     run.keep(
         output_bias_v=bias,
@@ -270,3 +259,16 @@ def _output_grid(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> None:
     )
     run.put("horizontal-output-grid", "dc", bias, 0.12 * np.minimum(leak, 1e8))
     run.put("horizontal-output-grid", "pp", ramp + pulse)
+
+
+def _grid_circuit(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> GridCircuit:
+    gas = run.batch.parameter(_OUTPUT, "output", "gas_a")
+    return GridCircuit(
+        drive_v=np.maximum(ramp, 0.0),
+        leak_ohm=leak,
+        trace_share=np.clip(1.0 - run.inner["line_discharge_s"] * line_rate(run), 0.6, 0.97),
+        pulse_v=np.maximum(pulse, 0.0),
+        coupling_leak_ohm=run.batch.leak("horizontal-drive", "coupling"),
+        leak_from_v=run.values["horizontal-oscillator-plate.dc"],
+        return_v=gas * np.minimum(leak, 5e6),
+    )

@@ -104,8 +104,6 @@ def _yoke(run: Run) -> _Yoke:
 def _flyback(run: Run, yoke: _Yoke) -> FlybackParts:
     batch, stage = run.batch, "flyback-transformer"
     turns = batch.parameter(stage, "transformer", "turns_shorted")
-    core = parallel_ohm(run.figure("core_ohm", 60e3), np.maximum(batch.leak(stage, "insulation") * 0.3, 1e3))
-    core = parallel_ohm(core, np.where(yoke.short > 0, 4e3 / np.maximum(yoke.short, 0.05), 1e12))
     width = batch.henries(stage, "width-coil", 1e3) * (0.4 + 1.2 * run.position(stage, "width-coil"))
     width = width * (1 - 0.8 * batch.parameter(stage, "width-coil", "turns_shorted"))
     return FlybackParts(
@@ -116,7 +114,7 @@ def _flyback(run: Run, yoke: _Yoke) -> FlybackParts:
         yoke_ohm=yoke.ohms,
         yoke_share=run.figure("yoke_share", 0.8),
         tuning_f=run.figure("tuning_f", 560e-12),
-        shunt_ohm=core,
+        shunt_ohm=_core_ohm(run, yoke),
         knee_v=run.figure("knee_v", 45.0),
         damper_ohm=_damper_ohm(run),
         boost_f=batch.farads("damper-boost", "boost-capacitor") + 300e-12,
@@ -128,6 +126,13 @@ def _flyback(run: Run, yoke: _Yoke) -> FlybackParts:
         loop_ohm=0.4,
         coupling=0.97,
     )
+
+
+def _core_ohm(run: Run, yoke: _Yoke) -> Value:
+    """Return the losses of the core, with bad insulation and shorted turns of the yoke."""
+    path = np.maximum(run.batch.leak("flyback-transformer", "insulation") * 0.3, 1e3)
+    core = parallel_ohm(run.figure("core_ohm", 60e3), path)
+    return parallel_ohm(core, np.where(np.asarray(yoke.short) > 0, 4e3 / np.maximum(yoke.short, 0.05), 1e12))
 
 
 def _boost_load(run: Run) -> Value:
@@ -162,7 +167,6 @@ def _results(run: Run, found: OutputStage, yoke: _Yoke) -> None:
     cathode = plate_a + run.inner["screen_a"]
     starved = (boosted < 0.5 * supply) | opened
     steady = np.minimum(run.inner["output_steady_a"], plate_a)
-    watts = np.asarray(found.dissipation_w) + steady * np.maximum(boosted, 0.0) * 0.5
     run.keep(
         scan_v=np.asarray(found.scan_v) * running,
         pulse_v=np.asarray(found.pulse_v) * running,
@@ -170,7 +174,7 @@ def _results(run: Run, found: OutputStage, yoke: _Yoke) -> None:
         retrace_s=np.asarray(found.retrace_s),
         plate_starved=starved,
         output_cathode_a=cathode,
-        output_plate_w=watts,
+        output_plate_w=np.asarray(found.dissipation_w) + steady * np.maximum(boosted, 0.0) * 0.5,
         yoke_short=yoke.short,
         branch_fuse_blown=cathode > run.figure("branch_fuse_trips_a", 0.42),
     )

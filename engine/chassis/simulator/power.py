@@ -156,9 +156,8 @@ def _reservoir(run: Run, b_plus_ohm: Value) -> Floats:
     """Return the reservoir voltage where what the rectifier gives meets what the set takes."""
     stage = "low-voltage-supply"
     batch = run.batch
-    leak = batch.leak(stage, "reservoir")
-    choke_leak = batch.leak("rail-decoupling", "choke")
-    load = parallel_ohm(parallel_ohm(_choke_ohm(run) + b_plus_ohm, leak), choke_leak)
+    leak = parallel_ohm(batch.leak(stage, "reservoir"), batch.leak("rail-decoupling", "choke"))
+    load = parallel_ohm(_choke_ohm(run) + b_plus_ohm, leak)
     source = _source_ohm(run)
     peak = np.sqrt(2.0) * _secondary_v(run)
     kind = run.chassis.rectifier

@@ -13,15 +13,18 @@ from backporch.engine.chassis.parts import Batch, Value, draw_batch, healthy_bat
 from backporch.engine.chassis.picture_state import PICTURE
 from backporch.engine.chassis.simulator import (
     afc,
+    field_oscillator,
+    field_output,
     line_oscillator,
     line_output,
     power,
+    raster,
     receiver,
     screen,
     sound,
     sync,
-    vertical,
     video,
+    witness,
 )
 from backporch.engine.chassis.simulator.bench import Bench, Result, Run
 from backporch.engine.chassis.simulator.loads import stage_currents
@@ -83,18 +86,18 @@ def _pass(run: Run, currents: Mapping[str, Value]) -> None:
     sync.separator(run)
     sync.amplifier(run)
     sync.integrator(run)
-    vertical.oscillator(run)
-    vertical.sawtooth(run)
-    vertical.output(run)
+    field_oscillator.oscillator(run)
+    field_oscillator.sawtooth(run)
+    field_output.output(run)
 
 
 def _screen(run: Run) -> None:
     afc.line_lock(run)
     screen.coupling(run)
     screen.picture_tube(run)
-    screen.size(run)
-    screen.burning(run)
-    screen.marks(run)
+    raster.size(run)
+    witness.burning(run)
+    witness.marks(run)
 
 
 def _of_nominal_set(chassis: Chassis) -> tuple[dict[str, float], dict[str, float]]:

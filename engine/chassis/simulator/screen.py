@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The picture tube: drive, bias, beam, size, sharpness, blanking; and what can be smelt.
+"""The picture tube: drive, electrodes, beam and light.
 
 Beam current follows the drive above cut-off to the power 3.5, cut-off follows the first-anode voltage.
 Sources: from memory, to verify (Moss, on cathode-ray guns): I = 3 Vd^3.5 / Vco^2 in microamperes.
@@ -21,93 +21,108 @@ from backporch.engine.chassis.simulator.basics import (
 )
 from backporch.engine.chassis.simulator.bench import Run
 
-__all__ = ["burning", "coupling", "marks", "picture_tube", "size"]
+__all__ = ["coupling", "picture_tube"]
 
 Floats = NDArray[np.float64]
 _FIRST_ANODE_OHM = 60e6
 _SHARES = (1.0, 0.75, 0.5, 0.25, 0.0)
 """Grey steps of the pattern, from black to white."""
-_SOUNDING = (
-    ("tuner", "rf"),
-    ("tuner", "oscillator"),
-    ("if-amplifier", "amplifier-1"),
-    ("if-amplifier", "amplifier-2"),
-    ("video-output", "amplifier"),
-)
-"""Tubes whose loose electrodes show as sound in the picture."""
 
 
 def coupling(run: Run) -> None:
     """Carry the video to the cathode of the picture tube."""
     batch, stage = run.batch, "video-coupling"
-    position = run.position(stage, "contrast")
-    share = 0.12 + 0.88 * position
     track = batch.ohms(stage, "contrast")
-    base = batch.value(stage, "contrast", 5e3)
-    share = share / (1.0 + batch.contact(stage, "contrast") / 60e3) * np.where(track > 1e6, 0.08, 1.0)
-    share = share / (1.0 + np.maximum(track / base - 1.0, 0.0) * 0.15)
+    share = _contrast_share(run, track)
     farads = batch.farads(stage, "coupling", 1e-3)
     passed = farads / (farads + 1.5e-9) / (1.0 + run.inner["series_path_ohm"] / 60e3)
-    contact = batch.contact("picture-tube", "socket")
-    pp = run.inner["video_pp_v"] * share * passed / (1.0 + contact / 4e5)
+    socket = 1.0 + batch.contact("picture-tube", "socket") / 4e5
     sync_now = run.inner["video_sync_v"] / np.maximum(np.abs(run.inner["video_pp_v"]), 0.5)
+    turns = np.asarray((track < 1e6) & (batch.contact(stage, "contrast") < 1.5e6))
     run.keep(
-        drive_v=pp,
-        contrast_range=passed * (track < 1e6) * (batch.contact(stage, "contrast") < 1.5e6),
+        drive_v=run.inner["video_pp_v"] * share * passed / socket,
+        contrast_range=passed * turns,
         sync_at_full_contrast=run.inner["sync_purity"] * (1 - 0.9 * run.picture["overload"]),
     )
-    low_cut = 1.0 - farads / (farads + 6e-9)
-    run.picture["smear"] = np.clip(run.picture["smear"] + 0.6 * low_cut, 0, 1)
     carried = np.clip(run.inner["video_gain"] / 20.0, 0.0, 1.0) * np.clip(passed * share / 0.5, 0.0, 1.0)
-    run.picture["snow_without_signal"] = run.picture["snow_without_signal"] * smooth_step(carried, 0.05, 0.3)
+    low_cut = 1.0 - farads / (farads + 6e-9)
     run.show(
-        sync_on_screen=np.clip(sync_now / 0.286, 0.0, 1.6) * np.sign(np.maximum(run.inner["video_pp_v"], 0.0))
+        smear=np.clip(run.picture["smear"] + 0.6 * low_cut, 0, 1),
+        snow_without_signal=run.picture["snow_without_signal"] * smooth_step(carried, 0.05, 0.3),
+        sync_on_screen=np.clip(sync_now / 0.286, 0.0, 1.6) * np.asarray(run.inner["video_pp_v"] > 0),
     )
+
+
+def _contrast_share(run: Run, track: Value) -> Value:
+    """Return the share of the signal that the contrast control passes."""
+    batch, stage = run.batch, "video-coupling"
+    share = (0.12 + 0.88 * run.position(stage, "contrast")) / (1.0 + batch.contact(stage, "contrast") / 60e3)
+    design = batch.value(stage, "contrast", 5e3)
+    risen = 1.0 + np.maximum(track / design - 1.0, 0.0) * 0.15
+    return share * np.where(np.asarray(track) > 1e6, 0.08, 1.0) / risen
+
+
+@dataclass(frozen=True)
+class _Electrode:
+    """A voltage and the resistance behind it."""
+
+    volts: Value
+    ohms: Value
 
 
 def _electrodes(run: Run) -> tuple[Floats, Floats, Floats]:
     """Return cathode, grid and first-anode voltages, and set their points."""
     batch, stage = run.batch, "picture-tube-supplies"
-    supply = run.inner["b_plus_volts"]
-    upper, lower = batch.ohms(stage, "cathode-feed"), batch.ohms(stage, "cathode-divider")
-    cathode = divided_v(supply, upper, lower)
-    source = parallel_ohm(upper, lower) + batch.ohms("video-coupling", "cathode-return", 1e-3)
-    if run.circuit("video-coupling") == "direct-to-cathode":
-        cathode, source = run.inner["video_mean_v"], batch.ohms("video-coupling", "cathode-feed")
-    leak = batch.leak("video-coupling", "coupling")
-    cathode = cathode + (run.inner["video_mean_v"] - cathode) * source / (source + leak)
-    heater_leak = batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
-    cathode = cathode * heater_leak / (heater_leak + source)
-    track = batch.ohms(stage, "brightness")
-    feed = batch.ohms(stage, "brightness-feed")
-    slider = run.position(stage, "brightness")
-    bypass = batch.leak(stage, "brightness-bypass")
-    opened = track > 1e6
-    grid = np.where(opened, supply * 0.02, divided_v(supply, feed, track) * slider) * bypass / (bypass + 1e5)
-    grid_source = batch.ohms("retrace-blanking", "grid-resistor", 1e5) + batch.contact(stage, "brightness")
-    blanking_leak = batch.leak("retrace-blanking", "coupling")
-    grid = grid + (run.inner["rail:vertical"] * 0.0 - grid) * grid_source / (grid_source + blanking_leak)
-    shorted = batch.parameter("picture-tube", "tube", "leakage_ohm")
-    joined = (grid * source + cathode * grid_source) / (grid_source + source)
-    mix = (source + grid_source) / (source + grid_source + shorted)
-    grid, cathode = grid + (joined - grid) * mix, cathode + (joined - cathode) * mix
-    gas = batch.parameter("picture-tube", "tube", "gas_a") * np.minimum(grid_source, 2e6)
-    floating = grid_source / (grid_source + 15e6)
-    grid = grid + gas + (cathode - 8.0 - grid) * floating
+    cathode, grid = _cathode(run), _grid(run)
+    short = batch.parameter("picture-tube", "tube", "leakage_ohm")
+    both = cathode.ohms + grid.ohms
+    joined = (grid.volts * cathode.ohms + cathode.volts * grid.ohms) / both
+    mix = both / (both + short)
+    grid_v = grid.volts + (joined - grid.volts) * mix
+    cathode_v = cathode.volts + (joined - cathode.volts) * mix
+    grid_v = grid_v + batch.parameter("picture-tube", "tube", "gas_a") * np.minimum(grid.ohms, 2e6)
+    grid_v = grid_v + (cathode_v - 8.0 - grid_v) * grid.ohms / (grid.ohms + 15e6)
     lifted = batch.ohms("video-coupling", "cathode-return", 1e-3)
-    cathode = cathode + 45.0 * smooth_step(np.log10(np.maximum(lifted, 1.0)), 6.2, 7.5)
+    cathode_v = cathode_v + 45.0 * smooth_step(np.log10(np.maximum(lifted, 1.0)), 6.2, 7.5)
     series = batch.ohms(stage, "first-anode-feed")
     bypass = parallel_ohm(batch.leak(stage, "first-anode-bypass"), _FIRST_ANODE_OHM)
     first = run.calc(divided_v, "first anode", supply_v=run.inner["boosted_v"], upper_ohm=series, lower_ohm=bypass)
-    run.put("picture-tube-cathode", "dc", cathode, source)
-    run.put("picture-tube-grid", "dc", grid, grid_source)
+    run.put("picture-tube-cathode", "dc", cathode_v, cathode.ohms)
+    run.put("picture-tube-grid", "dc", grid_v, grid.ohms)
     run.put("picture-tube-first-anode", "dc", first, parallel_ohm(series, bypass))
     _focus_volts(run)
-    kept = shorted / (shorted + 60e3) * heater_leak / (heater_leak + 30e3)
-    run.keep(
-        drive_kept=kept, brightness_swing_v=np.where(opened, 0.0, divided_v(supply, feed, track)), slider=slider
-    )
-    return run.full(cathode), run.full(grid), run.full(first)
+    leak = batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
+    run.keep(drive_kept=short / (short + 60e3) * leak / (leak + 30e3))
+    return run.full(cathode_v), run.full(grid_v), run.full(first)
+
+
+def _cathode(run: Run) -> _Electrode:
+    batch, stage = run.batch, "picture-tube-supplies"
+    if run.circuit("video-coupling") == "direct-to-cathode":
+        volts, ohms = run.inner["video_mean_v"], batch.ohms("video-coupling", "cathode-feed")
+    else:
+        upper, lower = batch.ohms(stage, "cathode-feed"), batch.ohms(stage, "cathode-divider")
+        volts = run.calc(
+            divided_v, "cathode", supply_v=run.inner["b_plus_volts"], upper_ohm=upper, lower_ohm=lower
+        )
+        ohms = parallel_ohm(upper, lower) + batch.ohms("video-coupling", "cathode-return", 1e-3)
+        leak = batch.leak("video-coupling", "coupling")
+        volts = volts + (run.inner["video_mean_v"] - volts) * ohms / (ohms + leak)
+    heater = batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
+    return _Electrode(volts * heater / (heater + ohms), ohms)
+
+
+def _grid(run: Run) -> _Electrode:
+    batch, stage = run.batch, "picture-tube-supplies"
+    track, feed = batch.ohms(stage, "brightness"), batch.ohms(stage, "brightness-feed")
+    supply, slider = run.inner["b_plus_volts"], run.position(stage, "brightness")
+    opened = np.asarray(track) > 1e6
+    top = run.calc(divided_v, "brightness control", supply_v=supply, upper_ohm=feed, lower_ohm=track)
+    leak = batch.leak(stage, "brightness-bypass")
+    volts = np.where(opened, supply * 0.02, top * slider) * leak / (leak + 1e5)
+    ohms = batch.ohms("retrace-blanking", "grid-resistor", 1e5) + batch.contact(stage, "brightness")
+    run.keep(brightness_swing_v=np.where(opened, 0.0, top), slider=slider)
+    return _Electrode(volts * (1.0 - ohms / (ohms + batch.leak("retrace-blanking", "coupling"))), ohms)
 
 
 def _focus_volts(run: Run) -> None:
@@ -217,150 +232,3 @@ def _ion_trap(run: Run) -> Floats:
     run.keep(mark_ion_trap=passed < 0.8)
     run.show(corner_shadow=np.clip(0.25 * smooth_step(away, 0.2, 0.5), 0, 1))
     return run.full(passed)
-
-
-def size(run: Run) -> None:
-    """Find size, place and sharpness of the raster, and whether the retrace is dark."""
-    batch = run.batch
-    anode = np.maximum(run.inner["anode_v"], 0.3 * run.inner["nominal_anode_v"])
-    ratio = np.sqrt(run.inner["nominal_anode_v"] / anode)
-    height = run.inner["vertical_pp_a"] / run.figure("vertical_full_a", 0.33) * ratio
-    width = run.inner["yoke_pp_a"] / run.figure("horizontal_full_a", 1.04) * ratio * run.trim("width")
-    run.keep(
-        width_range=0.05
-        * (batch.opened("flyback-transformer", "width-coil") < 1e3)
-        * (1 - batch.parameter("flyback-transformer", "width-coil", "turns_shorted"))
-    )
-    bright = np.maximum(run.inner["anode_bright_v"], 500.0)
-    bloom = np.sqrt(anode / bright) - 1.0
-    focus = run.position("neck-magnets", "focus") if batch.has("neck-magnets", "focus") else 0.0
-    focus_gain = batch.parameter("neck-magnets", "focus", "gain")
-    blur = (
-        1.0
-        + 2.5 * np.maximum(focus - 0.1, 0.0)
-        + 3.0 * np.abs(focus_gain - 1.0)
-        + 2.5 * np.abs(np.sqrt(anode / run.inner["nominal_anode_v"]) - 1.0)
-    )
-    blur = blur * (1.0 + 0.3 * np.maximum(run.picture["brightness"] - 2.0, 0.0))
-    blur = blur + np.abs(run.inner["focus_off_v"]) / 130.0
-    turns = smooth_step(run.inside("focus_swing_v", 300.0), 60.0, 200.0)
-    run.keep(focus_range=turns)
-    moved = run.position("neck-magnets", "centring") if batch.has("neck-magnets", "centring") else 0.0
-    centring = batch.parameter("neck-magnets", "centring", "gain")
-    coil = batch.parameter("damper-boost", "linearity-coil", "inductance")
-    line_cap = batch.farads("damper-boost", "linearity-capacitor", 4.7e-8)
-    uneven = (
-        0.12 * (coil - 1.0)
-        + 0.1 * (1 - line_cap / (line_cap + 6e-9))
-        + 0.08
-        * smooth_step(-np.log10(np.maximum(batch.leak("damper-boost", "linearity-capacitor"), 1.0)), -5.5, -2.0)
-    )
-    balance = batch.farads("horizontal-yoke", "balance-capacitor", 5.6e-11)
-    run.show(
-        height=height,
-        width=width,
-        blooming=np.clip(bloom, 0.0, 1.5),
-        focus_blur=np.clip(blur, 0.7, 6.0),
-        shift_horizontal=np.clip(0.25 * moved + 0.06 * (1 - centring), 0, 0.5),
-        keystone_horizontal=np.clip(0.4 * run.inner["yoke_short"], 0, 0.6),
-        horizontal_nonlinearity=np.clip(uneven, -0.5, 0.5),
-        fold_right=0.1 * smooth_step(run.inner["output_bias_v"], -12.0, -3.0),
-    )
-    run.picture["ringing"] = np.clip(run.picture["ringing"] + 0.3 * (1 - balance / (balance + 1e-11)), 0, 1)
-    _blanking(run)
-    _hum(run)
-
-
-def _blanking(run: Run) -> None:
-    batch, stage = run.batch, "retrace-blanking"
-    pulse = run.values["vertical-yoke.pp"] * run.figure("blanking_turns", 1.0)
-    farads = batch.farads(stage, "coupling", 1e-8)
-    series = batch.ohms(stage, "series", 22e3)
-    grid = batch.ohms(stage, "grid-resistor", 1e5)
-    passed = farads / (farads + 2e-9) * grid / (grid + series)
-    run.keep(blanking_v=pulse * passed)
-    run.put("picture-tube-grid", "pp", pulse * passed)
-    missing = smooth_step(-pulse * passed, -18.0, -6.0)
-    run.show(
-        retrace_lines=np.clip(missing * 0.6 + smooth_step(run.picture["brightness"], 2.0, 4.5), 0, 1)
-        * (run.picture["brightness"] > 0.3)
-    )
-
-
-def _hum(run: Run) -> None:
-    rail = run.inner["hum_rail_v"] + 0.2 * run.inner["b_plus_ripple"]
-    mains = run.inner["hum_mains_v"]
-    leak = run.batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
-    mains = mains + 6.0 * 3e4 / (3e4 + leak)
-    drive = np.maximum(np.abs(run.inner["drive_v"]), 8.0)
-    both = run.inner["ripple_hz"] > 1.5 * run.chassis.mains_hz
-    rail_bars = np.where(both, 2.0, 1.0)
-    bigger_mains = mains > rail
-    depth = np.clip(0.9 * np.maximum(mains, rail) / drive, 0.0, 1.0)
-    field = run.inner["field_hz"]
-    bars = np.where(depth > 0.04, np.where(bigger_mains, 1.0, rail_bars), 0.0)
-    mains_hz = run.chassis.mains_hz
-    run.show(hum_depth=depth, hum_bars=bars, hum_drift_hz=np.abs(mains_hz - field) * bars)
-
-
-def burning(run: Run) -> None:
-    """Say what overheats, what has blown and how much the set takes."""
-    batch = run.batch
-    heat: Value = 0.0
-    for name in ("tuner", "video", "sync", "horizontal", "vertical"):
-        loss = (run.inner["b_plus_volts"] - run.inner[f"rail:{name}"]) ** 2 / np.maximum(
-            batch.ohms("rail-decoupling", f"dropper-{name}", 1e9), 1.0
-        )
-        rated = batch.watts("rail-decoupling", f"dropper-{name}", 1e3)
-        heat = np.maximum(heat, smooth_step(loss, 1.4 * rated, 3.0 * rated))
-    filter_w = run.inner["mains_at_set"] ** 2 / np.maximum(batch.leak("mains-input", "line-filter"), 1.0)
-    heat = np.maximum(heat, smooth_step(filter_w, 2.0, 6.0))
-    screen = (run.inner["branch_supply_v"] - run.values["horizontal-output-screen.dc"]) ** 2 / np.maximum(
-        batch.ohms("horizontal-output", "screen-dropper"), 1.0
-    )
-    heat = np.maximum(heat, smooth_step(screen, 5.5, 9.0))
-    heat = np.maximum(heat, (batch.parameter("low-voltage-supply", "transformer", "turns_shorted") > 0.04) * 0.9)
-    heat = np.maximum(heat, smooth_step(run.inner["b_plus_current"], 0.45, 0.7))
-    blown = (run.inner["mains_short"] > 0.5) | (run.batch.contact("mains-input", "fuse") > 1e6)
-    heat = np.maximum(heat, run.picture["corona"] * 0.6)
-    power = np.minimum(run.inner["b_plus_current"] / run.figure("b_plus_current_a", 0.25), 4.0)
-    lit = run.picture["heaters_lit"]
-    ratio = (0.45 * power + 0.55 * lit) * run.inner["mains_ratio"]
-    run.show(
-        burning=np.clip(heat, 0, 1) * ~blown,
-        fuse_blown=blown,
-        supply_current=np.where(blown, 0.0, ratio),
-        b_plus=run.inner["b_plus_volts"] / run.chassis.rails["b-plus"].nominal_v,
-    )
-    run.put("mains-current", "amp", run.picture["supply_current"] * run.figure("mains_current_a", 1.7))
-
-
-def marks(run: Run) -> None:
-    """Note what wiggling, tapping and turning would change."""
-    contact, control, tap = (np.zeros(run.batch.draws) for _ in range(3))
-    names = run.batch.names
-    for (index, parameter), values in run.batch.faults.items():
-        kind = names.kinds[index]
-        if parameter == "contact_ohm" and kind in ("control", "preset"):
-            control = np.maximum(control, (values > 0) * 0.9)
-        elif parameter == "contact_ohm" and kind in ("switch",):
-            control = np.maximum(control, ((values > 0) & (values < 1e6)) * 0.8)
-        elif parameter == "contact_ohm" and kind not in ("fuse", "cord"):
-            contact = np.maximum(contact, ((values > 0) & (values < 1e6)) * 0.9)
-            tap = np.maximum(tap, ("tube" in kind) * ((values > 0) & (values < 1e6)) * 0.9)
-        elif parameter == "present" and "tube" in kind:
-            tap = np.maximum(tap, (values < 1.0) * 0.9)
-        elif parameter == "gain" and kind == "signal lead":
-            contact = np.maximum(contact, ((values < 1) & (values > 3e-3)) * 0.8)
-    run.keep(mark_contact=contact, mark_control=control, mark_tap=tap)
-    run.show(unrest_tapped=np.maximum(tap, contact), unrest_control=control)
-    _microphonic(run)
-
-
-def _microphonic(run: Run) -> None:
-    """Let loose tubes of the signal path answer to the loudspeaker."""
-    loose: Value = 0.0
-    for stage, role in _SOUNDING:
-        loose = np.maximum(loose, 1.0 - run.batch.parameter(stage, role, "present"))
-    motorboating = 0.6 * run.inner["undecoupled:tuner"]
-    run.show(sound_in_picture=np.clip(np.maximum(loose * run.picture["sound"], motorboating), 0.0, 1.0))

@@ -8,15 +8,13 @@ Limits: pulses are followed by their heights; noise is one figure.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.simulator.basics import (
-    Value,
-    leak_rise_v,
-    parallel_ohm,
-    smooth_step,
-)
+from backporch.engine.chassis.parts import Value
+from backporch.engine.chassis.simulator.basics import divided_v, leak_rise_v, parallel_ohm, smooth_step
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.power import emission
 from backporch.engine.circuits.field_timing import integrated_pulse_v, line_period_s, self_bias_v
@@ -26,79 +24,113 @@ __all__ = ["amplifier", "integrator", "separator"]
 Floats = NDArray[np.float64]
 
 
+_SEPARATOR = "sync-separator"
+_AMPLIFIER = "sync-amplifier"
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """The separator's grid with the signal on it."""
+
+    mean_v: Floats
+    signal_v: Floats
+    """Video, peak to peak."""
+    sync_v: Floats
+    """Sync alone."""
+    seconds: Value
+    """Coupling capacitor times grid leak."""
+
+
 def separator(run: Run) -> None:
     """Bias, clip and purity of the separator."""
-    batch, stage = run.batch, "sync-separator"
-    series = batch.ohms(stage, "input-resistor") + batch.ohms(stage, "noise-resistor", 0.0)
-    series = parallel_ohm(
-        series,
-        batch.ohms(stage, "input-resistor") + 30e3 + 1e3 * 270e-12 / batch.farads(stage, "noise-capacitor", 1e-3),
-    )
-    leak_resistor = batch.ohms(stage, "grid-leak")
-    coupling = batch.farads(stage, "coupling")
+    batch = run.batch
+    series = _series_ohm(run)
+    leak, coupling = batch.ohms(_SEPARATOR, "grid-leak"), batch.farads(_SEPARATOR, "coupling")
+    short = batch.parameter(_SEPARATOR, "separator", "leakage_ohm")
     share = (coupling + 1e-12) / (coupling + 60e-12) / (1.0 + series / 2.2e6)
-    contact = batch.contact(stage, "separator")
-    short = batch.parameter(stage, "separator", "leakage_ohm")
-    share = share / (1.0 + contact / 1e6) * short / (short + 60e3)
-    pp = np.abs(run.inner["video_pp_v"]) * share
-    height = run.inner["video_sync_v"] * share
-    plate_v = run.inner["video_mean_v"]
+    share = share / (1.0 + batch.contact(_SEPARATOR, "separator") / 1e6) * short / (short + 60e3)
+    signal = np.abs(run.inner["video_pp_v"]) * share
+    mean = np.minimum(*_pulls(run, signal, series, leak))
+    run.put("sync-separator-grid", "dc", mean, parallel_ohm(leak, 5e6))
+    run.put("sync-separator-grid", "pp", signal)
+    _clip(run, _Grid(run.full(mean), run.full(signal), run.inner["video_sync_v"] * share, coupling * leak))
+
+
+def _series_ohm(run: Run) -> Value:
+    """Return what stands before the coupling capacitor: input resistor and noise network."""
+    batch = run.batch
+    first = batch.ohms(_SEPARATOR, "input-resistor")
+    network = batch.farads(_SEPARATOR, "noise-capacitor", 1e-3)
+    fast = first + 30e3 + 1e3 * 270e-12 / network
+    return parallel_ohm(first + batch.ohms(_SEPARATOR, "noise-resistor", 0.0), fast)
+
+
+def _pulls(run: Run, signal: Value, series: Value, leak: Value) -> tuple[Value, Value]:
+    """Return the mean grid voltage as the signal and what lifts it would have it, and where it is held."""
+    batch = run.batch
     rise = run.calc(
         leak_rise_v,
         "rise by a leak of the coupling capacitor",
-        plate_v=plate_v,
-        grid_ohm=leak_resistor,
-        leak_ohm=batch.leak(stage, "coupling") + series,
+        plate_v=run.inner["video_mean_v"],
+        grid_ohm=leak,
+        leak_ohm=batch.leak(_SEPARATOR, "coupling") + series,
     )
-    rise = rise + batch.parameter(stage, "separator", "gas_a") * np.minimum(leak_resistor, 5e6)
-    tube = emission(run, stage, "separator")
+    rise = rise + batch.parameter(_SEPARATOR, "separator", "gas_a") * np.minimum(leak, 5e6)
     run.calc(line_period_s, "line period", line_hz=run.inner["line_hz"])
     clamped = run.calc(
         self_bias_v,
         "self-bias on the sync tips",
-        signal_v=pp,
-        leak_ohm=leak_resistor,
+        signal_v=signal,
+        leak_ohm=leak,
         conducting_ohm=0.12e6,
         clamped_share=0.62,
     )
-    bias = clamped * smooth_step(tube, 0.0, 0.1)
-    grid = np.minimum(bias + rise, 0.8 + 0.02 * rise)
-    run.put("sync-separator-grid", "dc", grid, parallel_ohm(leak_resistor, 5e6))
-    run.put("sync-separator-grid", "pp", pp)
-    _clip(run, grid, pp, height, tube, coupling * leak_resistor)
+    emitted = smooth_step(emission(run, _SEPARATOR, "separator"), 0.0, 0.1)
+    return clamped * emitted + rise, 0.8 + 0.02 * rise
 
 
-def _clip(run: Run, grid: Floats, pp: Floats, height: Floats, tube: Floats, seconds: Value) -> None:
-    batch, stage = run.batch, "sync-separator"
-    rail = run.inner["rail:sync"]
-    load = batch.ohms(stage, "plate-load")
-    plate_supply = rail
-    if batch.has(stage, "screen-dropper"):
-        screen_ohm = 60e3 / np.maximum(tube, 1e-4)
-        lower = parallel_ohm(
-            parallel_ohm(screen_ohm, batch.ohms(stage, "screen-divider", 1e12)), batch.leak(stage, "screen-bypass")
-        )
-        plate_supply = rail * lower / (lower + batch.ohms(stage, "screen-dropper"))
-        run.put("sync-separator-screen", "dc", plate_supply)
-        cut_off = np.maximum(plate_supply / 12.0, 0.3)
-    else:
-        cut_off = np.maximum(rail / 18.0, 0.3)
-    conduct = np.maximum(height * 1.0, 0.0)
-    inner_ohm = 9e3 / np.maximum(tube, 1e-4)
-    swing = rail * load / (load + inner_ohm) * smooth_step(conduct / cut_off, 0.05, 0.8) * (load < 2e7)
-    deep = -grid / np.maximum(pp, 0.05)
-    purity = smooth_step(deep, 0.12, 0.42) * smooth_step(height / np.maximum(pp, 0.1), 0.02, 0.12)
-    droop = seconds / (seconds + 150e-6)
-    swing = swing * smooth_step(deep, -0.1, 0.2) * _gate(run)
-    mean = rail - swing * 0.09 - rail * load / (load + inner_ohm) * (1 - smooth_step(deep, -0.1, 0.3)) * 0.8
-    run.put("sync-separator-plate", "dc", np.where(load > 2e7, 0.2 * rail / (1 + load / 1e8), mean), load)
+def _clip(run: Run, grid: _Grid) -> None:
+    """Cut the sync off the signal; what is wrong with the bias lets picture through."""
+    rail, load = run.inner["rail:sync"], run.batch.ohms(_SEPARATOR, "plate-load")
+    inner_ohm = 9e3 / np.maximum(emission(run, _SEPARATOR, "separator"), 1e-4)
+    deep = -grid.mean_v / np.maximum(grid.signal_v, 0.05)
+    whole = rail * load / (load + inner_ohm)
+    cut = smooth_step(np.maximum(grid.sync_v, 0.0) / _cut_off(run), 0.05, 0.8) * (load < 2e7)
+    swing = whole * cut * smooth_step(deep, -0.1, 0.2) * _gate(run)
+    stuck = whole * (1 - smooth_step(deep, -0.1, 0.3)) * 0.8
+    clean = smooth_step(grid.sync_v / np.maximum(grid.signal_v, 0.1), 0.02, 0.12)
+    plate = np.where(load > 2e7, 0.2 * rail / (1 + load / 1e8), rail - swing * 0.09 - stuck)
+    run.put("sync-separator-plate", "dc", plate, load)
     run.put("sync-separator-plate", "pp", swing)
-    run.keep(separated_v=swing, sync_purity=purity, separator_droop=droop)
+    run.keep(
+        separated_v=swing,
+        sync_purity=smooth_step(deep, 0.12, 0.42) * clean,
+        separator_droop=grid.seconds / (grid.seconds + 150e-6),
+    )
+
+
+def _cut_off(run: Run) -> Value:
+    """Return the grid voltage that cuts the separator off, its size."""
+    batch, rail = run.batch, run.inner["rail:sync"]
+    if not batch.has(_SEPARATOR, "screen-dropper"):
+        return np.maximum(rail / 18.0, 0.3)
+    inner = 60e3 / np.maximum(emission(run, _SEPARATOR, "separator"), 1e-4)
+    lower = parallel_ohm(inner, batch.ohms(_SEPARATOR, "screen-divider", 1e12))
+    lower = parallel_ohm(lower, batch.leak(_SEPARATOR, "screen-bypass"))
+    screen: Value = run.calc(
+        divided_v,
+        "screen",
+        supply_v=rail,
+        upper_ohm=batch.ohms(_SEPARATOR, "screen-dropper"),
+        lower_ohm=lower,
+    )
+    run.put("sync-separator-screen", "dc", screen)
+    return np.maximum(screen / 12.0, 0.3)
 
 
 def _gate(run: Run) -> Value:
     """Return what a noise gate that is set or leaks wrongly leaves of the sync."""
-    stage, batch = "sync-separator", run.batch
+    stage, batch = _SEPARATOR, run.batch
     if run.circuit(stage) != "noise-gated-pentode":
         return 1.0
     far = smooth_step(run.position(stage, "gate-preset"), 0.78, 0.95)
@@ -109,74 +141,81 @@ def _gate(run: Run) -> Value:
 
 def amplifier(run: Run) -> None:
     """Pass the separated sync to both users."""
-    batch, stage = run.batch, "sync-amplifier"
-    if not run.circuit(stage):
+    batch = run.batch
+    if not run.circuit(_AMPLIFIER):
         run.keep(sync_up_v=run.inner["separated_v"] * 0.3, sync_down_v=run.inner["separated_v"], sync_a=0.004)
         return
-    rail = run.inner["rail:sync"]
-    coupling = batch.farads(stage, "coupling")
-    grid = batch.ohms(stage, "grid-leak")
-    contact = batch.contact(stage, "amplifier")
-    share = coupling / (coupling + 40e-12) / (1 + contact / 4e5)
-    driven = run.inner["separated_v"] * share
-    tube = emission(run, stage, "amplifier")
-    upper, lower = batch.ohms(stage, "plate-load"), batch.ohms(stage, "cathode-load", 1e-3)
-    leak = batch.leak(stage, "coupling")
-    short = batch.parameter(stage, "amplifier", "leakage_ohm")
-    zero_bias = smooth_step(-np.log10(np.minimum(grid, leak)), -8.2, -6.5)
-    current = rail / (upper + lower + 8e3 / np.maximum(tube, 1e-4)) * (0.12 + 0.88 * zero_bias)
-    needed = 0.09 * rail
-    cut = smooth_step(driven / np.maximum(needed, 0.5), 0.1, 1.0) * short / (short + 2e4)
-    up, down = current * upper * cut, current * lower * cut
+    coupling = batch.farads(_AMPLIFIER, "coupling")
+    contact = batch.contact(_AMPLIFIER, "amplifier")
+    driven = run.inner["separated_v"] * coupling / (coupling + 40e-12) / (1 + contact / 4e5)
+    upper, lower = batch.ohms(_AMPLIFIER, "plate-load"), batch.ohms(_AMPLIFIER, "cathode-load", 1e-3)
+    current = _standing_a(run, upper, lower)
+    short = batch.parameter(_AMPLIFIER, "amplifier", "leakage_ohm")
+    cut = smooth_step(driven / np.maximum(0.09 * run.inner["rail:sync"], 0.5), 0.1, 1.0) * short / (short + 2e4)
     mean = current * (1 - 0.085 * cut)
-    run.put(
-        "sync-amplifier-grid",
-        "dc",
-        mean * lower - np.where(tube > 0.05, 0.06 * driven, -30.0),
-        np.minimum(grid, 3e6),
-    )
+    up, down = current * upper * cut, current * lower * cut
+    _amplifier_points(run, driven, mean, up, down)
+    if run.circuit(_AMPLIFIER) == "triode-clipper":
+        out = batch.farads(_AMPLIFIER, "output-coupling", 1e-6)
+        up, down = up * out / (out + 60e-12), 0.35 * run.inner["separated_v"]
+    leak = batch.parameter(_AMPLIFIER, "amplifier", "heater_cathode_ohm")
+    hum = 9.0 * 4700.0 / (4700.0 + leak) * (np.minimum(lower, 1e5) / 4.7e3)
+    run.keep(sync_up_v=up, sync_down_v=down, sync_a=mean, sync_hum_v=hum)
+
+
+def _standing_a(run: Run, upper: Value, lower: Value) -> Value:
+    """Return the current between the pulses; a grid resistor to the rail keeps the tube full on."""
+    batch = run.batch
+    to_rail = np.minimum(batch.ohms(_AMPLIFIER, "grid-leak"), batch.leak(_AMPLIFIER, "coupling"))
+    full_on = smooth_step(-np.log10(to_rail), -8.2, -6.5)
+    inner = 8e3 / np.maximum(emission(run, _AMPLIFIER, "amplifier"), 1e-4)
+    return run.inner["rail:sync"] / (upper + lower + inner) * (0.12 + 0.88 * full_on)
+
+
+def _amplifier_points(run: Run, driven: Value, mean: Value, up: Value, down: Value) -> None:
+    batch = run.batch
+    upper, lower = batch.ohms(_AMPLIFIER, "plate-load"), batch.ohms(_AMPLIFIER, "cathode-load", 1e-3)
+    held = np.where(emission(run, _AMPLIFIER, "amplifier") > 0.05, 0.06 * driven, -30.0)
+    source = np.minimum(batch.ohms(_AMPLIFIER, "grid-leak"), 3e6)
+    run.put("sync-amplifier-grid", "dc", mean * lower - held, source)
     run.put("sync-amplifier-grid", "pp", driven)
-    run.put("sync-amplifier-plate", "dc", rail - mean * upper, upper)
+    run.put("sync-amplifier-plate", "dc", run.inner["rail:sync"] - mean * upper, upper)
     run.put("sync-amplifier-plate", "pp", up)
     run.put("sync-amplifier-cathode", "dc", mean * lower, lower)
     run.put("sync-amplifier-cathode", "pp", down)
-    hum = 9.0 * 4700.0 / (4700.0 + batch.parameter(stage, "amplifier", "heater_cathode_ohm"))
-    hum = hum * (np.minimum(lower, 1e5) / 4.7e3)
-    if run.circuit(stage) == "triode-clipper":
-        out = batch.farads(stage, "output-coupling", 1e-6)
-        up, down = up * out / (out + 60e-12), 0.35 * run.inner["separated_v"]
-    run.keep(sync_up_v=up, sync_down_v=down, sync_a=mean, sync_hum_v=hum)
 
 
 def integrator(run: Run) -> None:
     """Integrate the broad pulses; keeps ``vertical_pulse_v`` at the end of the path."""
     batch, stage = run.batch, "vertical-integrator"
     pulse: Value = run.inner["sync_up_v"]
-    residue: Value = 0.13
     seconds: Value = 0.0
     design: Value = 1e-12
     for n in (1, 2, 3):
-        if not batch.has(stage, f"resistor-{n}"):
-            continue
-        ohms, farads = batch.ohms(stage, f"resistor-{n}"), batch.farads(stage, f"capacitor-{n}") + 60e-12
-        leak = batch.leak(stage, f"capacitor-{n}")
-        pulse = run.calc(
-            integrated_pulse_v,
-            f"after section {n} of the integrator",
-            sync_v=pulse,
-            section_ohm=parallel_ohm(ohms, leak),
-            section_f=farads,
-            broad_s=120e-6,
-            share_of_level=leak / (leak + ohms),
-        )
-        residue = residue * np.minimum(60e-6 / (ohms * farads) + 0.05, 4.0)
-        seconds = seconds + ohms * farads
-        design = design + batch.value(stage, f"resistor-{n}") * batch.value(stage, f"capacitor-{n}")
+        if batch.has(stage, f"resistor-{n}"):
+            pulse = _section(run, n, pulse)
+            seconds = seconds + batch.ohms(stage, f"resistor-{n}") * batch.farads(stage, f"capacitor-{n}")
+            design = design + batch.value(stage, f"resistor-{n}") * batch.value(stage, f"capacitor-{n}")
     run.put("integrator-output", "pp", pulse)
     coupling = batch.farads(stage, "coupling", 1e-6)
-    reached = pulse * coupling / (coupling + 8e-10)
+    clean = run.inner["sync_purity"] ** 0.7 * run.inner["separator_droop"]
     run.keep(
-        vertical_pulse_v=reached * run.inner["sync_purity"] ** 0.7 * run.inner["separator_droop"],
-        integrator_residue=residue,
+        vertical_pulse_v=pulse * coupling / (coupling + 8e-10) * clean,
         integrator_fast=smooth_step(-seconds / design, -0.65, -0.35),
     )
+
+
+def _section(run: Run, n: int, pulse: Value) -> Value:
+    """Pass one section of the integrator."""
+    batch, stage = run.batch, "vertical-integrator"
+    ohms, leak = batch.ohms(stage, f"resistor-{n}"), batch.leak(stage, f"capacitor-{n}")
+    passed: Value = run.calc(
+        integrated_pulse_v,
+        f"after section {n} of the integrator",
+        sync_v=pulse,
+        section_ohm=parallel_ohm(ohms, leak),
+        section_f=batch.farads(stage, f"capacitor-{n}") + 60e-12,
+        broad_s=120e-6,
+        share_of_level=leak / (leak + ohms),
+    )
+    return passed
