@@ -66,7 +66,9 @@ class Ranking:
         return [name for name, _ in self.stages].index(stage) + 1
 
 
-def weigh_findings(conclusion: Conclusion, strengths: Mapping[str, float]) -> tuple[WeighedFinding, ...]:
+def weigh_findings(
+    conclusion: Conclusion, strengths: Mapping[str, float], explaining: frozenset[Statement] = frozenset()
+) -> tuple[WeighedFinding, ...]:
     """Return the findings with their weights; for each stage every observation is counted once.
 
     Among findings for one stage that rest on the same observation, the one resting on more
@@ -75,6 +77,7 @@ def weigh_findings(conclusion: Conclusion, strengths: Mapping[str, float]) -> tu
     Args:
         conclusion: what the rules concluded.
         strengths: likelihood ratio of each word for a strength, above 1.
+        explaining: observations that the arithmetic weighs; findings that rest on one explain and do not count.
     Returns:
         All findings, in a fixed order, each marked as counted or not.
     """
@@ -89,7 +92,7 @@ def weigh_findings(conclusion: Conclusion, strengths: Mapping[str, float]) -> tu
     weighed = []
     for stage, support, weight, deduction in candidates:
         taken = used.setdefault(stage, set())
-        counted = not (support & taken)
+        counted = not (support & (taken | explaining))
         if counted:
             taken |= support
         weighed.append(WeighedFinding(deduction, stage, weight, support, counted))

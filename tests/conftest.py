@@ -27,7 +27,8 @@ def spice(tmp_path: Path) -> SpiceRun:
 
     def run(netlist: str, vectors: list[str]) -> dict[str, np.ndarray]:
         table = tmp_path / "out.txt"
-        control = f".control\nset wr_singlescale\nset wr_vecnames\nrun\nwrdata {table} {' '.join(vectors)}\n.endc\n.end\n"
+        asked = " ".join(vectors)
+        control = f".control\nset wr_singlescale\nset wr_vecnames\nrun\nwrdata {table} {asked}\n.endc\n.end\n"
         deck = tmp_path / "deck.cir"
         deck.write_text(netlist.rstrip() + "\n" + control, encoding="ascii")
         done = subprocess.run([program, "-b", str(deck)], capture_output=True, text=True, timeout=120, check=False)

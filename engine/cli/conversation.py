@@ -17,6 +17,7 @@ from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import UNSURE, Command, Question, choose, command_in
 from backporch.engine.session.reading import read_reading
 from backporch.engine.session.symptom_choice import Choosing, take_line
+from backporch.engine.session.trace import read_trace
 
 __all__ = ["Conversation", "Outcome"]
 
@@ -125,6 +126,10 @@ class Conversation:
                 raise BadInput("Write the note behind the word: note yoke plug is loose.")
             self._keep(Entry("note", "", command.rest))
             self._pages.noted()
+        elif command.name == "trace":
+            self._keep(read_trace(command.rest, self._pages.stage_names))
+            self._pages.noted()
+            return True
         elif command.name == "what is":
             self._pages.term(command.rest)
         elif command.name == "why":

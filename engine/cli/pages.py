@@ -47,6 +47,11 @@ class Pages:
         words = ", ".join(COMMANDS)
         self._screen.say(f"  At every prompt: a number or words, ? when not sure, or {words}.", _QUIET)
 
+    @property
+    def stage_names(self) -> tuple[str, ...]:
+        """The stages of the chassis on the bench."""
+        return tuple(self._screen.workbench.chassis.stages)
+
     def question(self, turn: Turn, standing: Sequence[Entry], interview: Interview) -> None:
         """Show the next question."""
         question = turn.question

@@ -21,6 +21,7 @@ from backporch.engine.session.entry import Entry
 from backporch.engine.session.evidence import chassis_facts, session_facts
 from backporch.engine.session.questions import UNSURE
 from backporch.engine.session.reading import TypedReading, read_reading
+from backporch.engine.session.trace import traced_readings
 from backporch.engine.session.workbench import Offer, Workbench
 
 __all__ = ["Assessment", "assess", "circumstances", "read_answer"]
@@ -88,8 +89,11 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
         prior = prior * (_SILENT + (1.0 - _SILENT) * workbench.visibility)
         prior = prior / prior.sum()
     facts = [*chassis_facts(workbench.library, workbench.chassis), *session_facts(workbench.library, entries)]
-    conclusion = workbench.inference.run(facts)
-    findings = weigh_findings(conclusion, workbench.library.strengths)
+    typed = {statement(fact) for fact in facts}
+    traced = [fact for fact in traced_readings(workbench, entries) if statement(fact) not in typed]
+    conclusion = workbench.inference.run([*facts, *traced])
+    explaining = frozenset(statement(fact) for fact in traced)
+    findings = weigh_findings(conclusion, workbench.library.strengths, explaining)
     evidence = tuple(_evidence(workbench, entries, said))
     stages = [h.stage for h in workbench.faults.hypotheses]
     return Assessment(

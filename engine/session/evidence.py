@@ -11,6 +11,9 @@ from backporch.engine.knowledge.library import Library
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import UNSURE
 
+_OPENS = {"clamp-the-agc": "agc", "ground-the-afc-line": "afc"}
+"""Measurements that open a loop, after which tracing inside it has a meaning."""
+
 __all__ = ["ahead_of", "chassis_facts", "session_facts"]
 
 _TRAITS = (
@@ -79,6 +82,8 @@ def session_facts(library: Library, entries: Iterable[Entry]) -> Iterator[Fact]:
             stage, _, port = entry.key.partition(".")
             yield Traced(stage=stage, port=port, state=entry.value)
         elif entry.kind == "answer":
+            if entry.key in _OPENS:
+                yield Trait(name=f"loop-{_OPENS[entry.key]}-opened", value="yes")
             measurement = library.measurements.get(entry.key.partition("@")[0])
             if measurement is not None and measurement.outcomes and "@" not in entry.key:
                 yield Answer(measurement=entry.key, outcome=entry.value)
