@@ -22,7 +22,7 @@ def rounded(values: Floats, steps: float) -> Floats:
     """Return values on a logarithmic grid of ``steps`` to a factor of e; zero and negative ones stay.
 
     Example:
-        >>> float(rounded(np.array([100.2]), 200.0)[0]) == float(rounded(np.array([100.3]), 200.0)[0])
+        >>> float(rounded(np.array([100.2]), 200.0)[0]) == float(rounded(np.array([100.21]), 200.0)[0])
         True
     """
     grid = np.exp(np.rint(np.log(np.maximum(values, 1e-300)) * steps) / steps)
