@@ -9,8 +9,6 @@ chain with an exponential gain control.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +16,8 @@ from backporch.engine.chassis.parts import Value
 from backporch.engine.chassis.simulator.basics import divided_v, parallel_ohm, smooth_step
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.power import emission
+from backporch.engine.circuits.agc import AgcState, keyed_agc, simple_agc
+from backporch.engine.circuits.agc_levels import overload, snow
 
 __all__ = ["agc_loop", "socket_gain"]
 
@@ -30,8 +30,11 @@ _AGC_PER_V = 0.97
 """Gain control, nepers per volt, of all controlled tubes together."""
 _AGC_GRIDS_OHM = 60e6
 """What the grids on the AGC line and its insulation amount to."""
-_CRUSHES_V = 14.0
+_LIMIT_V = 8.5
 """Detected volts at which the last IF tube limits."""
+_GATE_PULSE_V = 350.0
+_INPUT_V = 1e-3
+_TUNER_GAIN = 10.0
 
 
 def _incoming(run: Run) -> None:
@@ -143,63 +146,73 @@ def agc_loop(run: Run) -> None:
     """Solve the loop of AGC and gain: detected volts, AGC volts, overload and snow."""
     _incoming(run)
     front = _tuner_gain(run) * _if_gain(run, -1.0)
-    signal = run.inner["source_level"] * front * _GAIN_V
-    path = _agc_path(run)
-    level = _settled(run, signal, path)
-    line = run.full(path.line(level))
+    state = _settled(run, front)
+    level, line = run.full(state.video_v), run.full(state.agc_v)
     _if_gain(run, line)
-    _detector(run, level)
+    crushed = _detector(run, level)
     _agc_points(run, line)
-    noise = 0.02 / np.maximum(run.inner["source_level"] * run.inner["tuner_gain"] ** 0.7, 1e-4)
-    run.show(
-        snow=np.clip(noise, 0.0, 1.0),
-        snow_without_signal=smooth_step(np.log10(np.maximum(front, 1e-6)), -1.6, -0.5),
-        overload=smooth_step(level, 0.5 * _CRUSHES_V, _CRUSHES_V),
+    noise = run.calc(
+        snow,
+        "snow",
+        input_v=_INPUT_V * run.inner["source_level"],
+        tuner_gain=_TUNER_GAIN * run.inner["tuner_gain"],
     )
-    clamped = signal * np.exp(_AGC_PER_V * -3.0)
+    run.show(
+        snow=np.clip(4.0 * np.asarray(noise.snow_share), 0.0, 1.0),
+        snow_without_signal=smooth_step(np.log10(np.maximum(front, 1e-6)), -1.6, -0.5),
+        overload=crushed,
+    )
+    clamped = run.inner["source_level"] * front * _GAIN_V * np.exp(_AGC_PER_V * -3.0)
     away, back = (np.abs(np.log(np.maximum(v, 1e-3) / _HEALTHY_V)) for v in (level, clamped))
     run.keep(agc_clamp_cures=np.where((away > 0.5) & (back < 0.6), 1.0, 0.0), if_level=level)
 
 
-def _settled(run: Run, signal: Floats, path: _AgcPath) -> Floats:
-    """Return the detected level at which gain and AGC agree."""
-    low, high = np.zeros(run.batch.draws), np.full(run.batch.draws, 60.0)
-    for _ in range(24):
-        middle = 0.5 * (low + high)
-        more = signal * np.exp(np.clip(_AGC_PER_V * path.line(middle), -30, 3)) > middle
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
-    return np.asarray(0.5 * (low + high))
-
-
-@dataclass(frozen=True)
-class _AgcPath:
-    """How the AGC line follows the detected level: nothing up to a threshold, then a slope."""
-
-    slope: Value
-    threshold: Value
-    offset: Value
-
-    def line(self, detected: Value) -> Value:
-        """Return the voltage of the line; its grids clip what would go positive."""
-        volts = self.offset - self.slope * np.maximum(detected - self.threshold, 0.0)
-        return np.minimum(volts, 0.8 + 0.05 * volts)
-
-
-def _agc_path(run: Run) -> _AgcPath:
-    """Return the way from the detected level to the AGC line."""
-    if "agc" in run.bench.clamps:
-        return _AgcPath(0.0, 0.0, -3.0)
+def _settled(run: Run, front: Floats) -> AgcState:
+    """Return the receiver with its AGC settled."""
     batch, stage = run.batch, "agc"
-    made, threshold = _gated(run) if run.circuit(stage) == "gated" else (_rectified(run), 0.0)
-    feed = batch.ohms(stage, "filter-resistor") + 0.1 * batch.ohms(stage, "load", 2.2e6)
+    if "agc" in run.bench.clamps:
+        level = run.inner["source_level"] * front * _GAIN_V * np.exp(_AGC_PER_V * -3.0)
+        return AgcState(level, run.full(-3.0), run.full(1.0), run.full(0.0))
     tuner_path = batch.ohms(stage, "tuner-resistor", 1e9) + batch.leak(stage, "tuner-capacitor")
-    down = parallel_ohm(parallel_ohm(batch.leak(stage, "filter-capacitor"), tuner_path), _AGC_GRIDS_OHM)
-    inner = parallel_ohm(feed, down)
-    gas = sum(batch.parameter("if-amplifier", f"amplifier-{n}", "gas_a") for n in (1, 2))
-    gas = gas + 0.5 * batch.parameter("tuner", "rf", "gas_a")
+    to_ground = parallel_ohm(parallel_ohm(batch.leak(stage, "filter-capacitor"), tuner_path), _AGC_GRIDS_OHM)
     board = batch.leak("rail-decoupling", "tag-strip")
-    offset = gas * inner + run.inner["b_plus_volts"] * inner / (inner + board)
-    return _AgcPath(made * down / (down + feed), threshold, offset)
+    leak = parallel_ohm(to_ground, board)
+    gas = sum(batch.parameter("if-amplifier", f"amplifier-{n}", "gas_a") for n in (1, 2))
+    path = {
+        "input_v": run.inner["source_level"],
+        "full_gain": np.maximum(front * _GAIN_V, 1e-9),
+        "control_per_v": _AGC_PER_V,
+        "line_ohm": batch.ohms(stage, "filter-resistor") + 0.1 * batch.ohms(stage, "load", 2.2e6),
+        "leak_ohm": leak,
+        "leak_to_v": run.inner["b_plus_volts"] * leak / board,
+        "gas_a": gas + 0.5 * batch.parameter("tuner", "rf", "gas_a"),
+    }
+    gated = run.circuit(stage) == "gated"
+    found: AgcState = run.calc(keyed_agc if gated else simple_agc, "AGC", **path, **_agc_tube(run, gated))
+    return found
+
+
+def _agc_tube(run: Run, gated: bool) -> dict[str, Value]:
+    """Return what AGC tube, rectifier or mean level make of the detected signal."""
+    if not gated:
+        return {"efficiency": _rectified(run)}
+    batch, stage = run.batch, "agc"
+    tube = np.minimum(emission(run, stage, "amplifier"), 1.2) * socket_gain(run, stage, "amplifier")
+    joined = batch.farads(stage, "pulse-coupling", 1e-6)
+    passed = joined / (joined + 20e-12) * smooth_step(batch.leak(stage, "pulse-coupling"), 0.0, 3e5)
+    pulse = _GATE_PULSE_V * run.inner["pulse_v"] / run.figure("nominal_pulse_v", 2300.0) * passed
+    run.put("agc-gate-pulse", "pp", pulse)
+    reached = 1.0 / (1.0 + batch.ohms(stage, "coupling", 1e-3) / 1e6)
+    screen = 1.0 / (1.0 + batch.ohms(stage, "screen-dropper", 1.0) / 3e6)
+    return {
+        "threshold_v": np.maximum(3.25 + 2.2 * (run.position(stage, "threshold") - 0.5), 0.1) * reached,
+        "gm_a_per_v": 1.5e-3 * tube * screen,
+        "pulse_v": np.maximum(pulse, 0.0),
+        "pulse_s": np.full(1, 8e-6),
+        "line_hz": run.inner["line_hz"],
+        "load_ohm": batch.ohms(stage, "load"),
+        "level_gain": reached,
+    }
 
 
 def _rectified(run: Run) -> Value:
@@ -216,49 +229,36 @@ def _rectified(run: Run) -> Value:
     return 0.85 * rectified * coupled * load / (load + 0.15e6)
 
 
-def _gated(run: Run) -> tuple[Value, Value]:
-    """Return slope and threshold of a gated AGC tube: current only while flyback pulse and sync coincide."""
-    batch, stage = run.batch, "agc"
-    tube = np.minimum(emission(run, stage, "amplifier"), 1.2) * socket_gain(run, stage, "amplifier")
-    pulse = run.inner["pulse_v"] / run.figure("nominal_pulse_v", 2300.0)
-    joined = batch.farads(stage, "pulse-coupling", 1e-6)
-    pulse = pulse * joined / (joined + 20e-12) * smooth_step(batch.leak(stage, "pulse-coupling"), 0.0, 3e5)
-    run.put("agc-gate-pulse", "pp", 350.0 * pulse)
-    reached = 1.0 / (1.0 + batch.ohms(stage, "coupling", 1e-3) / 1e6)
-    screen = batch.ohms(stage, "screen-dropper", 1.0)
-    strength = 2.9 * tube**0.5 * np.minimum(pulse, 1.1) / (1.0 + screen / 3e6)
-    load = batch.ohms(stage, "load", 2.2e6) / batch.value(stage, "load", 2.2e6)
-    threshold = 2.4 + 2.2 * (run.position(stage, "threshold") - 0.5)
-    return strength * reached * np.minimum(load, 1.4), threshold / reached
-
-
 def _agc_points(run: Run, line: Floats) -> None:
     batch, stage = run.batch, "agc"
     run.put("agc-line", "dc", line, batch.ohms(stage, "filter-resistor"))
     series = batch.ohms(stage, "tuner-resistor", 1.0)
-    leak = parallel_ohm(batch.leak(stage, "tuner-capacitor"), 60e6)
+    leak = parallel_ohm(batch.leak(stage, "tuner-capacitor"), _AGC_GRIDS_OHM)
     tuner = line * leak / (leak + series) + batch.parameter("tuner", "rf", "gas_a") * np.minimum(series, 5e6)
     run.put("tuner-agc", "dc", np.minimum(tuner, 0.9), series)
     filter_f = batch.farads(stage, "filter-capacitor")
-    fast = 1.0 - filter_f / (filter_f + 2e-9)
-    run.keep(agc_fast=fast, agc_v=line)
+    run.keep(agc_fast=1.0 - filter_f / (filter_f + 2e-9))
 
 
-def _detector(run: Run, level: Floats) -> None:
-    """Detect: size and sense of what comes out, and how much of it is sync."""
+def _detector(run: Run, level: Floats) -> Floats:
+    """Detect: size and sense of what comes out, how much of it is sync; return how much sync is crushed."""
     batch, stage = run.batch, "video-detector"
     load, design = batch.ohms(stage, "load"), batch.value(stage, "load", 3.9e3)
     size = load / (load + 600.0) * (design + 600.0) / design * _detector_path(run)
-    peak = level / np.sqrt(1.0 + (level / _CRUSHES_V) ** 2) * size
     negative = run.chassis.modulation == "negative"
-    sync = np.clip(1.0 - smooth_step(level, 0.46 * _CRUSHES_V, _CRUSHES_V) * 0.95, 0.05, 1.0)
+    shares = {} if negative else {"tip_share": 0.0, "blank_share": 0.3, "white_share": 1.0}
+    found = run.calc(overload, "last IF stage and detector", detected_v=level, limit_v=_LIMIT_V, **shares)
+    peak = np.asarray(found.peak_v) * size
+    crushed = np.asarray(found.crush_share)
+    kept = np.maximum(1.0 - crushed, 0.02) if negative else np.ones(1)
     run.keep(
         detected_v=peak,
-        sync_share=sync * run.inner["source_sync"] * (0.25 if negative else 0.3),
+        sync_share=kept * run.inner["source_sync"] * (0.25 if negative else 0.3),
         low_load=load / design,
     )
     run.put("video-detector-output", "dc", peak * (-0.62 if negative else 0.5))
     run.put("video-detector-output", "pp", np.abs(peak) * (0.875 if negative else 1.0))
+    return run.full(crushed if negative else smooth_step(level, _LIMIT_V, 1.7 * _LIMIT_V))
 
 
 def _detector_path(run: Run) -> Value:
