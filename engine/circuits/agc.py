@@ -4,7 +4,7 @@
 The receiver from its input to the detector is one gain that falls exponentially with the AGC voltage down to
 a floor; the loop is solved for the level at which detected video and AGC voltage agree.
 Limits: settled state only, with the time constant beside it; sound and interference are left out.
-Sources: terman-1943, rca-rc-30-agc, coupling-leak-practice (keys in kb/sources/agc.yaml).
+Sources: terman-1943-amplifiers, rca-rc-30-agc, coupling-leak-practice (keys in kb/sources/agc.yaml, kb/sources/video.yaml).
 """
 
 from __future__ import annotations
@@ -236,7 +236,7 @@ def simple_agc(
     Raises:
         OutOfRange: An argument is out of its bounds.
     Valid: as :func:`keyed_agc`; mean-level AGC follows the scene, which is what its level_share is for.
-    Source: rca-rc-30-agc for the circuit; terman-1943.
+    Source: rca-rc-30-agc for the circuit; terman-1943-amplifiers.
     Example: 1 mV and 10 mV of signal without amplification: ten times the signal, 1.7 times the video.
         >>> weak, strong = (simple_agc(s, 64e3, 0.6) for s in (1e-3, 10e-3))
         >>> round(weak.video_v, 2), round(strong.video_v, 2)

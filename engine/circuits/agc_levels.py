@@ -3,7 +3,7 @@
 
 Limits: overload is one soft limit in the last stages; snow is thermal noise with one noise factor before and
 one behind the tuner's gain.
-Sources: fcc-73-682-levels, friis-1944 (keys in kb/sources/agc.yaml).
+Sources: fcc-73-682-levels, friis-1944 (keys in kb/sources/agc.yaml, kb/sources/video.yaml).
 """
 
 from __future__ import annotations

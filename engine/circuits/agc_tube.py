@@ -2,7 +2,7 @@
 """How the gain of a tube falls with its bias: remote and sharp cut-off.
 
 Limits: one exponential, or one power law, per tube; the long tail of a remote cut-off tube lies above it.
-Sources: ge-6386-1954, terman-1943 (keys in kb/sources/agc.yaml).
+Sources: ge-6386-1954, terman-1943-amplifiers (keys in kb/sources/agc.yaml, kb/sources/video.yaml).
 """
 
 from __future__ import annotations
@@ -103,7 +103,7 @@ def sharp_gm_a_per_v(
     Raises:
         OutOfRange: An argument is out of its bounds.
     Valid: to within the bend of the tube near cut-off.
-    Source: terman-1943 (law of three halves).
+    Source: terman-1943-amplifiers (law of three halves).
     Example: a tube of 8 mA/V, half way to cut-off, worked by hand.
         >>> round(sharp_gm_a_per_v(-3.0, 8e-3, 6.0) * 1e3, 2)
         5.66

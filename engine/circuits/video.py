@@ -3,7 +3,7 @@
 
 Small signals; the tube is its transconductance and plate resistance, the diode is a resistance that conducts
 one way.  Peaking coils and traps are in ``video_peaking`` and ``video_trap``, overload in ``video_drive``.
-Sources: terman-1943, valley-wallman-1948, resolution-notes (keys in kb/sources/video.yaml).
+Sources: terman-1943-amplifiers, valley-wallman-1948, resolution-notes (keys in kb/sources/video.yaml).
 """
 
 from __future__ import annotations
@@ -69,7 +69,7 @@ def detector(carrier_v: Number, load_ohm: Number, diode_ohm: Number, capacitance
         OutOfRange: An argument is out of its bounds.
     Valid: load_ohm * capacitance_f of a few periods of the intermediate frequency or more: within 3 % at
         four periods; with about one period, as in many sets, the output is up to a quarter lower.
-    Source: terman-1943 for efficiency and input resistance; the band follows from the slope of the same law.
+    Source: terman-1943-amplifiers for efficiency and input resistance; the band follows from the slope of the same law.
     Example: 3.9 k, a diode of 200 ohm and 10 pF at 4 V of carrier; x is 0.722.
         >>> found = detector(4.0, 3900.0, 200.0, 10e-12)
         >>> round(found.efficiency, 2), round(found.output_v, 1), round(found.time_constant_s * 1e9)
@@ -113,7 +113,7 @@ def stage_gain(
     Raises:
         OutOfRange: An argument is out of its bounds.
     Valid: small signals; the operating point is the caller's: an open load has no plate current and no gain.
-    Source: terman-1943 (equivalent plate circuit).
+    Source: terman-1943-amplifiers (equivalent plate circuit).
     Example: 11 mA/V, 3.9 k and 93 k of plate resistance; then with 100 ohm not bypassed, worked by hand.
         >>> round(stage_gain(11e-3, 3900.0, 93e3), 1), round(stage_gain(11e-3, 3900.0, 93e3, 100.0), 1)
         (41.2, 20.0)
@@ -139,7 +139,7 @@ def triode_gain(mu: Number, plate_ohm: Number, load_ohm: Number, cathode_ohm: Nu
         Gain as a positive ratio, float or array.
     Raises:
         OutOfRange: An argument is out of its bounds.
-    Source: terman-1943 (equivalent plate circuit).
+    Source: terman-1943-amplifiers (equivalent plate circuit).
     Example: mu 17, 7.7 k of plate resistance, 47 k of load, worked by hand.
         >>> round(triode_gain(17.0, 7700.0, 47e3), 1)
         14.6
@@ -163,7 +163,7 @@ def upper_half_power_hz(load_ohm: Number, capacitance_f: Number, plate_ohm: Numb
         Frequency [Hz], float or array.
     Raises:
         OutOfRange: An argument is not positive.
-    Source: terman-1943; valley-wallman-1948.
+    Source: terman-1943-amplifiers; valley-wallman-1948.
     Example: 3.9 k and 20 pF in megahertz, worked by hand.
         >>> round(upper_half_power_hz(3900.0, 20e-12) / 1e6, 2)
         2.04
@@ -187,7 +187,7 @@ def lower_half_power_hz(source_ohm: Number, grid_ohm: Number, capacitance_f: Num
         Frequency [Hz], float or array.
     Raises:
         OutOfRange: An argument is out of its bounds.
-    Source: terman-1943.
+    Source: terman-1943-amplifiers.
     Example: 0.1 uF from 3.9 k into 470 k, worked by hand.
         >>> round(lower_half_power_hz(3900.0, 470e3, 0.1e-6), 2)
         3.36
