@@ -120,8 +120,23 @@ def _joined(pieces: Sequence[Mapping[str, NDArray[np.float32]]], axis: int) -> d
 class Dictionary:
     """The fault dictionary of one chassis, as the ranking and the planner ask it."""
 
-    def __init__(self, chassis: Chassis, library: Library, tables: Tables) -> None:
-        """Join simulated tables with the measurements of the knowledge base."""
+    def __init__(
+        self,
+        chassis: Chassis,
+        library: Library,
+        tables: Tables,
+        baseline: Mapping[str, float] | None = None,
+    ) -> None:
+        """Join simulated tables with the measurements of the knowledge base.
+
+        Args:
+            chassis: The chassis.
+            library: The knowledge base.
+            tables: What its simulations gave.
+            baseline: Readings of the healthy set by "point.quantity": the owner's own, or those of a
+                service sheet.  They win over computed ones, and faults move from there.
+        """
+        self._baseline = {**_published(chassis), **(baseline or {})}
         self.chassis = chassis
         self.library = library
         self.tables = tables
@@ -133,12 +148,19 @@ class Dictionary:
         self._numbers: dict[str, Floats] = {}
 
     @classmethod
-    def build(cls, chassis: Chassis, library: Library, *, use_cache: bool = True) -> Dictionary:
+    def build(
+        cls,
+        chassis: Chassis,
+        library: Library,
+        *,
+        use_cache: bool = True,
+        baseline: Mapping[str, float] | None = None,
+    ) -> Dictionary:
         """Return the dictionary of a chassis, from the disk where it was built before."""
         from backporch.engine.chassis.cache import cached_tables
 
         tables = cached_tables(chassis, library) if use_cache else build_tables(chassis, library)
-        return cls(chassis, library, tables)
+        return cls(chassis, library, tables, baseline)
 
     @property
     def measurements(self) -> tuple[Offer, ...]:
@@ -225,9 +247,21 @@ class Dictionary:
         overall = exact.mean(axis=1, keepdims=True)
         return np.concatenate([exact, (1 - _UNLISTED_BLUR) * mean + _UNLISTED_BLUR * overall], axis=1)
 
+    def _moved(self, key: str) -> float:
+        """Return the factor by which a known healthy reading moves the computed ones."""
+        computed = float(np.median(self.tables.healthy[key]))
+        known = self._baseline.get(key)
+        if known is None or abs(computed) < 1e-9 or known * computed <= 0.0:
+            return 1.0
+        return float(np.clip(known / computed, 0.2, 5.0))
+
+    def healthy(self, key: str) -> Floats:
+        """Return the readings of healthy sets at "point.quantity"."""
+        return np.asarray(self.tables.healthy[key], dtype=float) * self._moved(key)
+
     def _draws(self, key: str) -> Floats:
         if key not in self._numbers:
-            listed = np.asarray(self.tables.numbers[key], dtype=float)
+            listed = np.asarray(self.tables.numbers[key], dtype=float) * self._moved(key)
             random = np.random.default_rng(SEED)
             rows = [
                 listed[random.choice(len(weights), listed.shape[1], p=weights), np.arange(listed.shape[1])]
@@ -240,8 +274,7 @@ class Dictionary:
         reading = offer.measurement.reading
         assert reading is not None
         key = f"{reading.point}.{reading.quantity}"
-        healthy = np.asarray(self.tables.healthy[key], dtype=float)
-        return Axis.for_values(healthy, _FINEST[reading.quantity]), self._draws(key)
+        return Axis.for_values(self.healthy(key), _FINEST[reading.quantity]), self._draws(key)
 
     def _of_reading(self, offer: Offer, reading: TypedReading) -> Floats:
         axis, draws = self._axis(offer)
@@ -263,8 +296,7 @@ class Dictionary:
             reading = offer.measurement.reading
             assert reading is not None
             key = f"{reading.point}.{reading.quantity}"
-            healthy = np.asarray(self.tables.healthy[key], dtype=float)
-            self._bins[offer.id] = bins_for(axis, healthy, draws, reading.unit)
+            self._bins[offer.id] = bins_for(axis, self.healthy(key), draws, reading.unit)
         bins = self._bins[offer.id]
         edges = [-np.inf, *bins.edges, np.inf]
         rows = [between(axis, draws, a, b) for a, b in pairwise(edges)]
@@ -276,6 +308,15 @@ class Dictionary:
         kinds = [_relation(h, offer.target, self.chassis) for h in self.hypotheses]
         exact = np.array([rows[kind] for kind in kinds]).T
         return PER_TARGET[name], _mixed(exact, offer.measurement.reliability)
+
+
+def _published(chassis: Chassis) -> dict[str, float]:
+    """Return the readings that the chassis file has from a service sheet."""
+    return {
+        f"{point}.{quantity}": value
+        for point, entry in chassis.test_points.items()
+        for quantity, value in entry.published.items()
+    }
 
 
 _EXCHANGE = {

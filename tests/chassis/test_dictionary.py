@@ -210,3 +210,17 @@ class TestCache:
         monkeypatch.setattr("backporch.engine.chassis.cache.build_tables", lambda *_: tables)
 
         assert cached_tables(plover, library) is tables
+
+
+class TestBaseline:
+    """The owner's readings of the working set win over computed ones."""
+
+    def test_the_healthy_band_moves_with_the_baseline(
+        self, plover: Chassis, library: Library, tables: Tables
+    ) -> None:
+        """A set that always read 260 V is healthy at 260 V."""
+        own = Dictionary(plover, library, tables, baseline={"b-plus.dc": 260.0})
+        plain = Dictionary(plover, library, tables)
+
+        assert own.bins("b-plus").low < 260.0 < own.bins("b-plus").high
+        assert plain.bins("b-plus").low > own.bins("b-plus").low

@@ -20,6 +20,7 @@ FAULTS = ("", "C2=low-capacitance:0.4", "C3=low-capacitance:0.2", "V20=weak:0.6"
 
 def netlist(batch: Batch, load_ohm: float, tube_ohm: float, figures: dict[str, float | str]) -> str:
     """Return the supply of the part list as a netlist, with the set as one resistance."""
+
     def value(role: str, stage: str = "low-voltage-supply") -> float:
         return float(np.ravel(batch.value(stage, role))[0])
 
