@@ -6,6 +6,8 @@ from __future__ import annotations
 from backporch.engine.facts import RuleBook
 from backporch.rules.heater import HeaterRules
 from backporch.rules.high_voltage import HighVoltageRules
+from backporch.rules.interference import InterferenceRules
+from backporch.rules.intermittent import IntermittentRules
 from backporch.rules.raster import LightRules, ShapeRules
 from backporch.rules.rig import RigRules
 from backporch.rules.sound import BenchRules, SoundRules
@@ -29,6 +31,8 @@ BOOKS: tuple[type[RuleBook], ...] = (
     BenchRules,
     SourceRules,
     TracingRules,
+    IntermittentRules,
+    InterferenceRules,
     RigRules,
 )
 """Every book of rules."""

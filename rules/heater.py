@@ -271,3 +271,39 @@ class HeaterRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="heater-supply", direction="for", strength="moderate"))
+
+    @Rule(Symptom(name="one-heater-dark"), Trait(name="supply", value="transformer"))
+    def one_dark_tube_points_to_its_socket(self) -> None:
+        """One dark tube among lit ones has an open heater or a bad socket contact.
+
+        In a parallel line each tube stands for itself.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="heater-supply", direction="for", strength="strong"))
+
+    @Rule(Symptom(name="tube-blue-haze"))
+    def blue_haze_suspects_the_output_stages(self) -> None:
+        """A blue-violet haze between electrodes is gas, most often in a tube that works hard.
+
+        The horizontal output tube works hardest.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="horizontal-output", direction="for", strength="moderate"))
+
+    @Rule(Symptom(name="tube-blue-haze"))
+    def blue_haze_suspects_the_vertical_output(self) -> None:
+        """A blue-violet haze may be gas in the vertical output tube.
+
+        It runs hot and carries a high plate voltage.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="vertical-output", direction="for", strength="moderate"))
+
+    @Rule(Condition(name="rails-good"))
+    def good_sound_clears_the_feeds(self) -> None:
+        """The filter and the feeds of the rails are good enough for the sound.
+
+        It hangs on the same B+.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="rail-decoupling", direction="against", strength="weak"))

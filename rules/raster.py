@@ -752,3 +752,30 @@ class ShapeRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="neck-magnets", direction="for", strength="strong"))
+
+    @Rule(Symptom(name="single-spot"))
+    def a_spot_means_that_both_scans_are_gone(self) -> None:
+        """Neither scan runs, and the tube still has its anode voltage.
+
+        It comes from another source than the line output, or from the charge left at switch-off.
+        Source: common practice.
+        """
+        self.declare(Condition(name="both-scans-gone"))
+
+    @Rule(Condition(name="both-scans-gone"), Member(group="vertical", stage=MATCH.stage))
+    def a_spot_suspects_the_vertical(self, stage: str) -> None:
+        """A spot in the middle: the {stage} gives no scan.
+
+        Something that both scans need, or both yoke plugs, is gone.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
+
+    @Rule(Condition(name="both-scans-gone"))
+    def a_spot_suspects_the_yoke_plug(self) -> None:
+        """A spot in the middle points to the yoke plug.
+
+        It carries both scans.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="horizontal-yoke", direction="for", strength="strong"))

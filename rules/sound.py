@@ -192,3 +192,12 @@ class BenchRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="low-voltage-supply", direction="for", strength="strong"))
+
+    @Rule(Symptom(name="part-burnt"))
+    def a_burnt_part_means_too_much_current(self) -> None:
+        """A burnt or swollen part carried far too much.
+
+        What drew the current is usually the capacitor or the tube behind it.
+        Source: common practice.
+        """
+        self.declare(Condition(name="overload-current"))

@@ -137,7 +137,7 @@ class Pages:
         tests, changes = interview.minutes_spent(standing)
         if turn.ending == "cured":
             part = next(e.key for e in reversed(standing) if e.kind == "repair" and e.value == "cured")
-            stage = interview.workbench.stage_of(part)
+            stage = interview.workbench.stage_of(part, turn.assessment.ranking.hypotheses)
             self._screen.heading(f"Found: {part} in the {in_sentence(self._screen.stage_title(stage))}")
         else:
             self._conclusion(turn.assessment)

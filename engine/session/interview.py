@@ -197,7 +197,7 @@ class Interview:
             lost_with_power_on=frozenset(_LOST_WITH_POWER_ON),
             reached_off=frozenset(n for n, state in library.bench_states.items() if state.power == "off"),
         )
-        return Problem(tests, self._repairs(), costs)
+        return Problem(tests, self._repairs(), costs, [h.stage for h in faults.hypotheses])
 
     def _first_look(self, assessment: Assessment, position: Position) -> Step | None:
         """Return the test that the trade makes first after the symptoms seen, if it can tell anything."""

@@ -115,7 +115,7 @@ def _compared(scenario: Scenario, interview: Interview, entries: tuple[Entry, ..
     final = assess(interview.workbench, entries)
     tests, changes = interview.minutes_spent(entries)
     cured = next((e.key for e in entries if e.kind == "repair" and e.value == "cured"), "")
-    stage = interview.workbench.stage_of(cured) if cured else final.ranking.stages[0][0]
+    stage = interview.workbench.stage_of(cured, final.ranking.hypotheses) if cured else final.ranking.stages[0][0]
     part = cured or suspects(interview.workbench, final, most=1)[0].part
     expect = scenario.expect
     place = final.ranking.place(expect.stage) if expect.stage in dict(final.ranking.stages) else 99

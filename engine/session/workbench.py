@@ -184,12 +184,18 @@ class Workbench:
         """Return the cautions that come before anything else on this chassis."""
         return tuple(c for c in self.library.cautions.values() if c.first and c.applies_to(self.chassis))
 
-    def stage_of(self, part: str) -> str:
-        """Return the stage that a part or tube belongs to."""
-        if part in self.chassis.parts:
-            return self.chassis.parts[part].stage
-        sections = self.chassis.tubes[part].sections
-        return next(iter(sections.values())).stage
+    def stage_of(self, part: str, odds: Floats) -> str:
+        """Return the stage in which a part or tube is suspected: of a tube with two sections the likelier one.
+
+        Args:
+            part: Name on the chassis.
+            odds: Probability of each hypothesis.
+        """
+        shares: dict[str, float] = {}
+        for hypothesis, share in zip(self.faults.hypotheses, odds, strict=True):
+            if hypothesis.owner == part:
+                shares[hypothesis.stage] = shares.get(hypothesis.stage, 0.0) + float(share)
+        return max(sorted(shares), key=lambda stage: shares[stage])
 
     def how_to_test(self, part: str) -> str:
         """Return how a part is proved good or bad, or "" for something unlisted."""
