@@ -73,8 +73,7 @@ def line_lock(run: Run) -> None:
     steered = np.clip(found.offset_v * share, -12.0, 2.5)
     offset = np.clip(-slope * steered, -0.4 * run.inner["line_hz"], 0.5 * run.inner["line_hz"])
     error = run.inner["line_free_hz"] + offset - run.inner["line_hz"]
-    pull = np.asarray(pull_in_range_hz(network, np.maximum(reach, 1e-3)))
-    caught = np.abs(error) <= np.maximum(pull, 0.3 * reach)
+    caught = np.abs(error) <= _catches_hz(network, reach, error)
     alive = run.inner["line_alive"] > 0.5
     right = np.asarray(run.batch.parameter("flyback-transformer", "transformer", "gain")) > 0
     locked = alive & caught & right
@@ -83,6 +82,14 @@ def line_lock(run: Run) -> None:
     run.keep(line_locked=locked, afc_pull=np.clip(reach / 250.0, 0, 2), line_offset_hz=offset)
     _show_rates(run, error, alive, locked, offset, found.sync_v)
     _show_unrest(run, found, network, slope, error, locked)
+
+
+def _catches_hz(network: AfcFilter, reach: Floats, error: Floats) -> Floats:
+    """Return how far off the loop still catches; a third of the hold range it always does."""
+    sure = 0.3 * reach
+    if np.all(np.abs(error) <= sure):
+        return sure
+    return np.maximum(np.asarray(pull_in_range_hz(network, np.maximum(reach, 1e-3))), sure)
 
 
 def _detect(run: Run) -> _Detector:

@@ -73,7 +73,7 @@ class _Electrode:
 def _electrodes(run: Run) -> tuple[Floats, Floats, Floats]:
     """Return cathode, grid and first-anode voltages, and set their points."""
     batch, stage = run.batch, "picture-tube-supplies"
-    cathode, grid = _cathode(run), _grid(run)
+    cathode, grid = _exchanged(run, _cathode(run), _grid(run))
     short = batch.parameter("picture-tube", "tube", "leakage_ohm")
     both = cathode.ohms + grid.ohms
     joined = (grid.volts * cathode.ohms + cathode.volts * grid.ohms) / both
@@ -94,6 +94,17 @@ def _electrodes(run: Run) -> tuple[Floats, Floats, Floats]:
     leak = batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
     run.keep(drive_kept=short / (short + 60e3) * leak / (leak + 30e3))
     return run.full(cathode_v), run.full(grid_v), run.full(first)
+
+
+def _exchanged(run: Run, cathode: _Electrode, grid: _Electrode) -> tuple[_Electrode, _Electrode]:
+    """Return cathode and grid where a socket has them exchanged; the picture turns negative."""
+    wrong = np.asarray(run.batch.parameter("picture-tube", "socket", "gain")) < 0
+    run.keep(drive_v=np.where(wrong, -1.0, 1.0) * run.inner["drive_v"])
+    swapped = [
+        _Electrode(np.where(wrong, a.volts, b.volts), np.where(wrong, a.ohms, b.ohms))
+        for a, b in ((grid, cathode), (cathode, grid))
+    ]
+    return swapped[0], swapped[1]
 
 
 def _cathode(run: Run) -> _Electrode:
