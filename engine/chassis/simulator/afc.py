@@ -89,7 +89,7 @@ def _catches_hz(network: AfcFilter, reach: Floats, error: Floats) -> Floats:
     sure = 0.3 * reach
     if np.all(np.abs(error) <= sure):
         return sure
-    return np.maximum(np.asarray(pull_in_range_hz(network, np.maximum(reach, 1e-3))), sure)
+    return np.asarray(np.maximum(np.asarray(pull_in_range_hz(network, np.maximum(reach, 1e-3))), sure))
 
 
 def _detect(run: Run) -> _Detector:
