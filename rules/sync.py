@@ -102,6 +102,43 @@ class SyncLossRules(RuleBook):
         """
         self.declare(Condition(name="picture-is-seen"))
 
+    @Rule(
+        OR(
+            Symptom(name="floats-sideways"),
+            Symptom(name="split-by-bar"),
+            Symptom(name="bends-at-top"),
+            Symptom(name="picture-weaves"),
+            Symptom(name="picture-leans"),
+            Symptom(name="lines-tear"),
+            Symptom(name="line-pulls-with-white"),
+        )
+    )
+    def disturbed_lines_are_a_fault_of_the_lines(self) -> None:
+        """The picture is there and only its lines are disturbed.
+
+        A fault of the lines leaves height and rolling alone.
+        Source: common practice.
+        """
+        self.declare(Condition(name="lines-disturbed"))
+
+    @Rule(Condition(name="lines-disturbed"))
+    def disturbed_lines_show_a_picture(self) -> None:
+        """Light, both scans and a picture signal are there.
+
+        Otherwise nobody could see the lines disturbed.
+        Source: common practice.
+        """
+        self.declare(Condition(name="picture-is-seen"))
+
+    @Rule(Condition(name="lines-disturbed"), Member(group="vertical", stage=MATCH.stage))
+    def disturbed_lines_clear_the_vertical(self, stage: str) -> None:
+        """The {stage} is not to blame for lines that are disturbed.
+
+        It works at the field rate.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="against", strength="moderate"))
+
     @Rule(Condition(name="picture-is-seen"), Member(group="sound", stage=MATCH.stage))
     def a_slipping_picture_clears_the_sound(self, stage: str) -> None:
         """The {stage} cannot make a picture slip.
