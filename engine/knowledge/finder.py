@@ -32,7 +32,7 @@ _SYNONYM = 0.75
 _SEEN = 0.75
 _STRANGE = 0.25
 """Weight of a word that nothing here is like, as a share of the rarest word's."""
-_COMMON = frozenset({"line", "field", "frame", "feed", "coating", "boost", "front end"})
+_COMMON = frozenset({"feed", "coating", "boost", "front end", "leak", "form", "flex", "pot"})
 """Other names in the glossary that mostly mean something else in everyday words."""
 
 
