@@ -199,3 +199,39 @@ class HighVoltageRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))
+
+    @Rule(Condition(name="output-overloaded"))
+    def a_red_plate_suspects_the_tube_itself(self) -> None:
+        """A red plate may be the horizontal output tube itself.
+
+        A gassy tube or a leak to its grid takes the bias away.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="horizontal-output", direction="for", strength="moderate"))
+
+    @Rule(Symptom(name="whistle-wrong"))
+    def a_strained_whistle_points_to_a_loaded_flyback(self) -> None:
+        """A strained whistle points to a flyback transformer that is loaded too heavily.
+
+        Shorted turns and failing insulation drag it down.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="flyback-transformer", direction="for", strength="moderate"))
+
+    @Rule(Symptom(name="whistle-wrong"))
+    def a_strained_whistle_points_to_the_high_voltage(self) -> None:
+        """A strained whistle points to a short behind the high-voltage rectifier.
+
+        It loads the flyback once the rectifier is warm.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="high-voltage", direction="for", strength="moderate"))
+
+    @Rule(Symptom(name="whistle-wrong"), Condition(name="no-light"))
+    def a_strained_whistle_in_the_dark_points_to_an_overload(self) -> None:
+        """A strained whistle and no light: something swallows the power of the line output.
+
+        The high-voltage rectifier and what hangs on it come first, for they can be unloaded with the plug out.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="high-voltage", direction="for", strength="strong"))

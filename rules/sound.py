@@ -201,3 +201,21 @@ class BenchRules(RuleBook):
         Source: common practice.
         """
         self.declare(Condition(name="overload-current"))
+
+    @Rule(Condition(name="overload-current"))
+    def an_overload_may_be_the_flyback(self) -> None:
+        """An overload may be in the flyback transformer.
+
+        Its insulation chars and then conducts.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="flyback-transformer", direction="for", strength="moderate"))
+
+    @Rule(Condition(name="overload-current"))
+    def an_overload_may_be_on_the_mains_side(self) -> None:
+        """An overload may be on the mains side.
+
+        An old capacitor across the mains shorts and burns.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="mains-input", direction="for", strength="moderate"))

@@ -598,3 +598,12 @@ class HorizontalSyncRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="horizontal-afc", direction="for", strength="moderate"))
+
+    @Rule(Symptom(name="hold-drifts"))
+    def a_creeping_hold_may_be_the_line_oscillator(self) -> None:
+        """A hold that creeps as the set warms may be that of the line oscillator.
+
+        Its timing parts change with heat like those of the vertical.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="moderate"))

@@ -440,3 +440,12 @@ class PictureRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="picture-tube", direction="for", strength="strong"))
+
+    @Rule(Symptom(name="blank-raster-no-snow"), Symptom(name="no-sound"))
+    def one_fault_explains_picture_and_sound(self) -> None:
+        """The sound stages are hardly to blame.
+
+        Picture and sound are lost together, and one fault ahead of both is likelier than two.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="sound", direction="against", strength="moderate"))

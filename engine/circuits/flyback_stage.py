@@ -134,7 +134,7 @@ def output_stage(
     pulse = scan * line.ratio
     high = np.asarray(rail.boost_v) + pulse * parts.high_voltage_ratio
     yoke = yoke_current_a(plain(scan * parts.yoke_share), parts.yoke_h, line.trace_s, parts.yoke_ohm)
-    plate = plate_pulse_v(rail.boost_v, parts.plate_ratio, plain(pulse))
+    plate = plate_pulse_v(plain(np.maximum(rail.boost_v, 0.0)), parts.plate_ratio, plain(pulse))
     values = (rail.boost_v, scan, yoke, line.retrace_s, pulse, plate, high, current, rail.supply_a, current * low)
     return OutputStage(*(plain(value) for value in values))
 
