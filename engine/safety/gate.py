@@ -16,6 +16,7 @@ from backporch.engine.safety.state import SafetyState
 __all__ = ["CHECKS", "Needs", "PointClass", "Verdict", "gate"]
 
 _INSIDE = ("meter", "scope", "exchange", "part-test", "repair")
+_OPEN = frozenset({"chassis-open", "cage-open"})
 _FROM_AFAR = ("look", "listen")
 _GROUNDED = frozenset({"oscilloscope", "signal-source", "player", "computer"})
 
@@ -71,6 +72,11 @@ class _Refusal:
 Check = Callable[[Needs, SafetyState], _Refusal | None]
 
 
+def _inside(step: Needs) -> bool:
+    """Tell whether hands or clips go into the set: by its kind, or because it needs the set open."""
+    return step.kind in _INSIDE or bool(step.access & _OPEN)
+
+
 def _mains_derived_anode(step: Needs, state: SafetyState) -> _Refusal | None:
     if state.high_voltage_source in ("mains", "unknown") and step.power == "on" and step.kind not in _FROM_AFAR:
         return _Refusal(
@@ -100,7 +106,7 @@ def _cold_check_first(step: Needs, state: SafetyState) -> _Refusal | None:
 
 
 def _live_chassis(step: Needs, state: SafetyState) -> _Refusal | None:
-    if state.live_chassis and step.power == "on" and step.kind in _INSIDE:
+    if state.live_chassis and step.power == "on" and _inside(step):
         return _Refusal(
             "The chassis is, or may be, connected to the mains.",
             "Run the set from an isolating transformer of enough rating, and measure chassis to earth first.",
@@ -134,7 +140,7 @@ def _rated_point(step: Needs, state: SafetyState) -> _Refusal | None:  # noqa: A
 
 def _alone(step: Needs, state: SafetyState) -> _Refusal | None:
     dangerous = "high-voltage" in step.hazards or state.live_chassis
-    if state.company != "accompanied" and step.power == "on" and dangerous and step.kind in _INSIDE:
+    if state.company != "accompanied" and step.power == "on" and dangerous and _inside(step):
         return _Refusal(
             "Nobody is near who can pull the plug.",
             "Wait until somebody is, or take a reading that needs no live high-voltage work.",

@@ -14,7 +14,7 @@ from backporch.engine.session.entry import Entry
 from backporch.engine.session.workbench import Offer, Workbench
 from backporch.engine.units import parse
 
-__all__ = ["ALARM_ANSWERS", "ALARM_SYMPTOMS", "needs_of", "safety_state", "verdict"]
+__all__ = ["ALARM_ANSWERS", "ALARM_SYMPTOMS", "DRIVE_PROOFS", "needs_of", "safety_state", "verdict"]
 
 ALARM_SYMPTOMS = {
     "smoke": "smoke",
@@ -34,7 +34,13 @@ ALARM_ANSWERS = {
 }
 """Answers on which the set goes off at the plug."""
 
-_PROVES_DRIVE = ("read-line-output-grid", "drive-at-line-output")
+DRIVE_PROOFS = (
+    "read-line-output-grid",
+    "drive-at-line-output",
+    "bias-with-screen-lifted",
+    "drive-with-screen-lifted",
+)
+"""Readings that prove the drive of the horizontal output tube where they are healthy."""
 
 
 def safety_state(workbench: Workbench, entries: Sequence[Entry]) -> SafetyState:
@@ -83,7 +89,7 @@ def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:
     alarm = ALARM_ANSWERS.get((entry.key, entry.value))
     if alarm:
         yield Event("alarm", alarm)
-    if entry.key in _PROVES_DRIVE and _reads_healthy(workbench, entry):
+    if entry.key in DRIVE_PROOFS and _reads_healthy(workbench, entry):
         yield Event("proved", "horizontal-drive")
 
 

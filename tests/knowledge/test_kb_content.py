@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import replace
 from typing import get_args
 
 import pytest
@@ -12,6 +13,8 @@ from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET
 from backporch.engine.chassis.roles import POINTS
 from backporch.engine.knowledge.library import shipped
+from backporch.engine.safety.gate import Needs, gate
+from backporch.engine.safety.state import SafetyState
 from backporch.engine.units import parse
 
 LIBRARY = shipped()
@@ -329,13 +332,13 @@ class TestMeasurements:
 
     @pytest.mark.parametrize("name", [n for n, m in MEASUREMENTS.items() if m.kind in ("meter", "scope")])
     def test_steps_name_range_and_contact(self, name):
-        """A step with a meter or oscilloscope says how it is set and that contact is made with the set off."""
+        """A step with a meter or oscilloscope says how it is set, and contact is made with the plug out."""
         m = MEASUREMENTS[name]
 
-        assert m.do.startswith(("Set off", "Plug out", "Ohms"))
+        assert m.do.startswith("Plug out")
         assert re.search(r"range|per division|energy meter|probe", m.do)
         if m.power == "on":
-            assert re.search(r"switch on", m.do, re.I)
+            assert re.search(r"\bplug in, switch on", m.do, re.I)
             assert not re.search(r"switch on.*\b(clip|hook) the", m.do, re.I)
 
     @pytest.mark.parametrize("name", [n for n, m in MEASUREMENTS.items() if m.kind == "scope"])
@@ -378,10 +381,49 @@ class TestTheWayOfTheTrade:
         } <= first
         assert [n for n, m in MEASUREMENTS.items() if m.first_for] == ["look-at-the-blanking-bar"]
 
-    def test_loops_can_be_opened(self):
-        """The AGC can be clamped and the AFC line grounded, each set up with the set off."""
-        for name in ("clamp-the-agc", "ground-the-afc-line"):
-            assert MEASUREMENTS[name].do.startswith("Set off")
+    @pytest.mark.parametrize("name", ["clamp-the-agc", "ground-the-afc-line"])
+    def test_loops_can_be_opened(self, name):
+        """The AGC can be clamped and the AFC line grounded; each is set up with the plug out."""
+        assert MEASUREMENTS[name].do.startswith("Plug out")
+
+    @pytest.mark.parametrize("name", ["clamp-the-agc", "ground-the-afc-line"])
+    def test_loops_are_not_opened_on_a_live_chassis(self, name):
+        """A clip inside a mains-connected set waits for an isolating transformer, whatever its kind of step."""
+        m = MEASUREMENTS[name]
+        step = Needs(name, m.kind, m.power, frozenset(m.hazards), frozenset(m.access), frozenset(m.instruments))
+        ready = SafetyState(
+            chassis_return="one-mains-leg",
+            envelope="glass",
+            high_voltage_source="flyback",
+            isolation="isolated",
+            supply_aid="full-mains",
+            company="accompanied",
+            cold_check_due=False,
+        )
+
+        assert gate(step, ready).allowed
+        assert gate(step, replace(ready, isolation="direct")).check == "live-chassis"
+
+    def test_a_second_source_waits_for_isolation(self):
+        """A second source is not joined to a chassis that hangs on the mains."""
+        m = MEASUREMENTS["exchange-the-source"]
+        step = Needs(
+            "source", m.kind, m.power, frozenset(m.hazards), frozenset(m.access), frozenset(m.instruments)
+        )
+        live = SafetyState(chassis_return="doubler-leg", isolation="direct", cold_check_due=False)
+
+        assert not gate(step, replace(live, envelope="glass", high_voltage_source="flyback")).allowed
+        assert gate(
+            step, replace(live, envelope="glass", high_voltage_source="flyback", isolation="isolated")
+        ).allowed
+
+    def test_drive_that_was_proved_with_the_screen_lifted_counts(self):
+        """Both readings with the screen feed lifted count as proof of the drive, as the two others do."""
+        from backporch.engine.session.danger import DRIVE_PROOFS
+
+        of_the_grid = {n for n, m in READINGS.items() if m.reading.point == "horizontal-output-grid"}
+
+        assert set(DRIVE_PROOFS) == of_the_grid
 
     def test_the_whistle_is_asked_only_of_who_can_hear_it(self):
         """Who cannot hear the whistle is never asked for it, and is offered another way."""
