@@ -1,21 +1,31 @@
 # SPDX-License-Identifier: MIT
 """Chooses the next step: cheapest class first while it can still teach enough, then repair.
 
-Inside a cost class the test with most information per minute comes first.  When no test pays for
-itself any more, the likeliest repair per minute is proposed.
+Inside a cost class the test with most information per minute comes first.  A look ahead then compares
+it with a few others and with repairing at once; another step is taken out of turn only where the saving
+is certain.  When no test pays for itself any more, the likeliest repair per minute is proposed.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
-from backporch.engine.planning.information import posteriors, repair_minutes, test_bits
+from backporch.engine.planning.information import test_bits
+from backporch.engine.planning.live import Live, live_problem
 from backporch.engine.planning.problem import Position, Problem
+from backporch.engine.planning.rollout import First, Outlook, follow_all, follow_sampled, one_step_minutes
 
 __all__ = ["Settings", "Step", "next_step"]
+
+Floats = NDArray[np.float64]
+
+_CLOSE_MINUTES = 0.02
+"""Plans this close count as equal, so that rounding never decides [min]."""
 
 
 @dataclass(frozen=True)
@@ -28,9 +38,25 @@ class Settings:
     """A test that teaches less than this is never asked [bit]."""
     search_minutes: float = 45.0
     """Minutes to find by other means a fault that no repair on the list cures."""
-    sure_part: float = 0.8
-    """A part this likely is repaired without further tests."""
     order: Literal["quickest", "cheapest"] = "quickest"
+    """cheapest: strictly the cheapest class and the cheapest test in it, without a look ahead."""
+    careful: bool = False
+    """Ask on until the stage is nearly certain, even where changing parts at once would be quicker."""
+    careful_stage: float = 0.97
+    careful_part: float = 0.8
+    careful_bits: float = 0.03
+    """In the careful mode a test about the stage or the part is asked if it teaches this much [bit]."""
+    settled_stage: float = 0.9
+    """From here on a test is asked only if it pays for itself."""
+    guard: float = 2.5
+    """Standard errors by which a sampled saving must be certain."""
+    futures: int = 48
+    """Sampled futures of the look ahead; 0 looks no further than one step."""
+    small: int = 25
+    """Up to this many live hypotheses every answer is followed."""
+    candidates: int = 5
+    carried: int = 24
+    """Tests that the look ahead carries."""
 
 
 @dataclass(frozen=True)
@@ -44,25 +70,67 @@ class Step:
     bits: float = 0.0
     """Information that the test is expected to give."""
     saves_minutes: float = 0.0
-    """Minutes expected to be saved against repairing at once."""
+    """Minutes expected to be saved against repairing at once; out of turn, against the test whose turn it is."""
     out_of_turn: bool = False
     """True where a dearer class is asked before a cheaper one is exhausted."""
     customary: bool = False
     """True for the look that the trade takes first after such a complaint."""
+    before: str = ""
+    """The last-resort part whose loads are tested before it is blamed."""
 
     @property
     def reason(self) -> str:
         """Why this step and not another, in one sentence."""
         if self.kind != "test":
             return ""
+        if self.before:
+            return f"{self.before} can hardly be had, so what hangs on it is tested first."
         if self.out_of_turn:
-            return f"A dearer test now saves about {self.saves_minutes:.0f} min."
+            return f"A dearer test now saves about {max(self.saves_minutes, 1.0):.0f} min."
         if self.customary:
             return "It costs next to nothing and is the first look after such a complaint."
         if self.saves_minutes > 1:
             saved = f"about {self.saves_minutes:.0f} min against changing parts untested"
             return f"It is the cheapest test that tells enough; it should save {saved}."
         return "It is the cheapest test that still tells something."
+
+
+@dataclass(frozen=True)
+class _View:
+    """The open tests and repairs with their figures, as the rules below weigh them."""
+
+    problem: Problem
+    position: Position
+    settings: Settings
+    live: Live
+    bits: Floats
+    """Bits, minutes and saving of each live test."""
+    minutes: Floats
+    saves: Floats
+    now: float
+    """Minutes of repairing at once."""
+
+    def key(self, test: int) -> str:
+        return self.problem.tests[self.live.tests[test]].key
+
+    def tier(self, test: int) -> int:
+        return self.problem.tests[self.live.tests[test]].tier
+
+    def per_minute(self, test: int) -> tuple[float, str]:
+        """Sort key: most information per minute first, equals by name."""
+        return -round(float(self.bits[test] / max(self.minutes[test], 0.1)), 9), self.key(test)
+
+    def step(self, test: int, saves: float | None = None, out_of_turn: bool = False, before: str = "") -> Step:
+        saving = float(self.saves[test]) if saves is None else saves
+        return Step(
+            "test",
+            self.key(test),
+            float(self.minutes[test]),
+            float(self.bits[test]),
+            max(saving, 0.0),
+            out_of_turn=out_of_turn,
+            before=before,
+        )
 
 
 def next_step(problem: Problem, position: Position, settings: Settings | None = None) -> Step:
@@ -73,53 +141,166 @@ def next_step(problem: Problem, position: Position, settings: Settings | None = 
         position: The belief, what was done, and the state of the bench.
         settings: How to weigh.
     """
-    settings = settings or Settings()
-    belief = position.belief
-    open_repairs = np.array([r.key not in position.done for r in problem.repairs], dtype=bool)
-    bits = test_bits(problem, belief)
+    view = _view(problem, position, settings or Settings())
+    repair = _best_repair(view)
+    if view.settings.careful:
+        asked = _careful_test(view)
+        if asked is not None:
+            return view.step(asked)
+    in_turn = _in_turn(view)
+    if view.settings.order == "cheapest" or not view.settings.futures:
+        step = view.step(in_turn) if in_turn is not None else None
+    else:
+        step = _looked_ahead(view, in_turn, repair)
+    if step is not None:
+        return step
+    return _repair_step(view, repair)
+
+
+def _view(problem: Problem, position: Position, settings: Settings) -> _View:
+    bits = test_bits(problem, position.belief)
     open_tests = [
         n
         for n, test in enumerate(problem.tests)
-        if test.key not in position.done and bits[n] >= settings.floor_bits
+        if bits[n] >= settings.floor_bits and test.key not in position.done
     ]
-    repair = _best_repair(problem, position, open_repairs)
-    if repair is not None and repair[1] >= settings.sure_part:
-        return repair[0]
-    now = float(repair_minutes(problem, belief[None, :], open_repairs, settings.search_minutes)[0])
-    paying = []
-    for n in open_tests:
-        minutes = problem.minutes(problem.tests[n], position)
-        chance, after = posteriors(problem, n, belief)
-        later = float(chance @ repair_minutes(problem, after, open_repairs, settings.search_minutes))
-        paying.append((n, minutes, now - minutes - later))
-    worth = [p for p in paying if p[2] > 0] or [p for p in paying if bits[p[0]] / max(p[1], 0.1) > 0.08]
+    live = live_problem(problem, position, open_tests, settings.search_minutes)
+    now = float(live.repair_cost(live.start.beliefs, live.start.states, live.start.on)[0])
+    minutes = live.costs(live.start)[0]
+    return _View(problem, position, settings, live, bits[open_tests], minutes, now - one_step_minutes(live), now)
+
+
+def _in_turn(view: _View) -> int | None:
+    """Return the test whose turn it is: the cheapest class that tells enough, or None where none pays."""
+    worth = [n for n in range(len(view.bits)) if view.saves[n] > 0] or _hopeful(view)
     if not worth:
-        return repair[0] if repair is not None else Step("end")
-    for tier in sorted({problem.tests[n].tier for n, _, _ in worth}):
-        inside = [p for p in worth if problem.tests[p[0]].tier == tier]
-        best = min(inside, key=lambda p: (-bits[p[0]] / max(p[1], 0.1), problem.tests[p[0]].key))
-        if bits[best[0]] >= settings.gate_bits or tier == max(problem.tests[n].tier for n, _, _ in worth):
-            return _test_step(problem, best, float(bits[best[0]]))
-    best = min(worth, key=lambda p: (-bits[p[0]] / max(p[1], 0.1), problem.tests[p[0]].key))
-    return _test_step(problem, best, float(bits[best[0]]))
-
-
-def _test_step(problem: Problem, choice: tuple[int, float, float], bits: float) -> Step:
-    n, minutes, saves = choice
-    return Step("test", problem.tests[n].key, minutes, bits, saves)
-
-
-def _best_repair(
-    problem: Problem, position: Position, open_repairs: np.ndarray[tuple[int], np.dtype[np.bool_]]
-) -> tuple[Step, float] | None:
-    """Return the open repair with most probability per minute, and its probability."""
-    if not open_repairs.any():
         return None
-    chance = problem.cures @ position.belief
-    minutes = np.array([r.minutes * (3.0 if r.last_resort else 1.0) for r in problem.repairs])
-    value = np.where(open_repairs, chance / minutes, -1.0)
-    best = min(range(len(value)), key=lambda n: (-round(float(value[n]), 12), problem.repairs[n].key))
-    if chance[best] <= 1e-6:
+    gate = view.settings.gate_bits
+    telling = [n for n in worth if view.bits[n] >= gate] or worth
+    if view.settings.order == "cheapest":
+        return min(telling, key=lambda n: (view.tier(n), round(float(view.minutes[n]), 9), *view.per_minute(n)))
+    lowest = min(view.tier(n) for n in telling)
+    return min((n for n in worth if view.tier(n) == lowest), key=view.per_minute)
+
+
+def _hopeful(view: _View) -> list[int]:
+    """Return tests that pay only together with others, while the stage is still open."""
+    belief = view.position.belief
+    if float((view.problem.stage_shares @ belief).max()) >= view.settings.settled_stage:
+        return []
+    doubt = -float(np.sum(belief * np.log2(np.maximum(belief, 1e-300))))
+    return [n for n in range(len(view.bits)) if view.bits[n] / doubt * view.now > 2.0 * view.minutes[n]]
+
+
+def _best_repair(view: _View) -> int | None:
+    """Return the live repair with most probability per minute."""
+    live = view.live
+    if not len(live.repairs):
         return None
-    way = problem.way_to(frozenset(), "off", position)
-    return Step("repair", problem.repairs[best].key, problem.repairs[best].minutes + way), float(chance[best])
+    value = (live.cures @ live.start.beliefs[0]) / live.repair_minutes
+    return min(
+        range(len(value)),
+        key=lambda n: (-round(float(value[n]), 12), view.problem.repairs[live.repairs[n]].key),
+    )
+
+
+def _careful_test(view: _View) -> int | None:
+    """Return the test to ask before a repair is proposed, or None where stage and part are certain enough."""
+    belief, settings, problem = view.position.belief, view.settings, view.problem
+    if float((problem.stage_shares @ belief).max()) < settings.careful_stage:
+        groups = problem.stage_shares
+    elif len(problem.repairs) and float((problem.cures @ belief).max()) < settings.careful_part:
+        groups = problem.cures
+    else:
+        return None
+    bits = _group_bits(view, groups)
+    telling = [n for n in range(len(bits)) if bits[n] >= settings.careful_bits]
+    if not telling:
+        return None
+    return min(telling, key=lambda n: (-round(float(bits[n] / max(view.minutes[n], 0.1)), 9), view.key(n)))
+
+
+def _group_bits(view: _View, groups: Floats) -> Floats:
+    """Return how much each live test tells about the group that the fault is in [bit]."""
+    tables, belief = view.problem.tables[view.live.tests], view.position.belief
+    shares = np.concatenate([groups, np.maximum(1.0 - groups.sum(axis=0, keepdims=True), 0.0)]) * belief
+    shares = shares[shares.sum(axis=1) > 1e-6]
+    joint = tables @ shares.T
+    outcome, group = joint.sum(axis=2, keepdims=True), joint.sum(axis=1, keepdims=True)
+    ratio = np.where(joint > 0, joint / np.maximum(outcome * group, 1e-300), 1.0)
+    return np.asarray((joint * np.log2(ratio)).sum(axis=(1, 2)), dtype=float)
+
+
+def _looked_ahead(view: _View, in_turn: int | None, repair: int | None) -> Step | None:
+    """Return the test to ask after a look ahead, or None where repairing is as good as any."""
+    tests = _candidates(view, in_turn)
+    if not tests:
+        return None
+    carried = _carried(view, tests)
+    small = _restricted(view, carried)
+    firsts = [First(test=carried.index(n)) for n in tests]
+    if repair is not None:
+        firsts.append(First(repair=repair))
+    outlook = _outlook(view, small, firsts)
+    turn = tests.index(in_turn) if in_turn is not None else len(tests)
+    if repair is None and in_turn is None:
+        return view.step(tests[int(outlook.minutes.argmin())])
+    best = _better(outlook, turn, view.settings.guard)
+    if best >= len(tests):
+        return None
+    dearer = in_turn is not None and view.tier(tests[best]) > view.tier(in_turn)
+    saved = float(outlook.minutes[turn] - outlook.minutes[best])
+    return view.step(tests[best], saved if dearer else None, out_of_turn=dearer)
+
+
+def _outlook(view: _View, live: Live, firsts: list[First]) -> Outlook:
+    if live.start.beliefs.shape[1] <= view.settings.small:
+        return follow_all(live, firsts)
+    return follow_sampled(live, firsts, view.settings.futures)
+
+
+def _better(outlook: Outlook, turn: int, guard: float) -> int:
+    """Return the first step that certainly beats the one whose turn it is, else that one."""
+    for n in np.argsort(np.round(outlook.minutes, 6), kind="stable"):
+        if outlook.minutes[turn] - outlook.minutes[n] <= _CLOSE_MINUTES:
+            return turn
+        if outlook.certain(int(n), turn, guard):
+            return int(n)
+    return turn
+
+
+def _candidates(view: _View, in_turn: int | None) -> list[int]:
+    """Return the tests that the look ahead compares: in turn, most per minute, most saving."""
+    everyone = range(len(view.bits))
+    by_minute = sorted(everyone, key=view.per_minute)
+    by_saving = sorted(everyone, key=lambda n: (-round(float(view.saves[n]), 9), view.key(n)))
+    wanted = [] if in_turn is None else [in_turn]
+    for pair in zip(by_saving, by_minute, strict=True):
+        wanted += [n for n in pair if n not in wanted]
+    return list(dict.fromkeys(wanted))[: view.settings.candidates]
+
+
+def _carried(view: _View, tests: Sequence[int]) -> list[int]:
+    by_minute = sorted(range(len(view.bits)), key=view.per_minute)
+    return list(dict.fromkeys([*tests, *by_minute]))[: max(view.settings.carried, len(tests))]
+
+
+def _restricted(view: _View, carried: Sequence[int]) -> Live:
+    chosen = [int(view.live.tests[n]) for n in carried]
+    return live_problem(view.problem, view.position, chosen, view.settings.search_minutes)
+
+
+def _repair_step(view: _View, repair: int | None) -> Step:
+    """Return the repair, or for a part that can hardly be had the test that still tells about it."""
+    if repair is None:
+        return Step("end")
+    part = view.problem.repairs[view.live.repairs[repair]]
+    if part.last_resort and len(view.bits):
+        about = _group_bits(view, part.cures[None].astype(float))
+        telling = [n for n in range(len(about)) if about[n] >= view.settings.floor_bits]
+        if telling:
+            best = min(
+                telling, key=lambda n: (-round(float(about[n] / max(view.minutes[n], 0.1)), 9), view.key(n))
+            )
+            return view.step(best, before=part.key)
+    return Step("repair", part.key, view.problem.repair_way(part, view.position))

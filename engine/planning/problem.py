@@ -44,6 +44,8 @@ class Repair:
     """Which hypotheses it cures, shape (hypotheses,)."""
     last_resort: bool = False
     """True for a part that can hardly be had, such as a flyback transformer: its loads are tested first."""
+    access: frozenset[str] = frozenset()
+    """Bench states that it needs; the set is off in any case."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +84,8 @@ class Problem:
     tests: Sequence[Test]
     repairs: Sequence[Repair]
     costs: CostModel = field(default_factory=CostModel)
+    stages: Sequence[str] = ()
+    """Stage of each hypothesis; needed by the careful mode alone."""
 
     def __post_init__(self) -> None:
         sizes = {test.table.shape[1] for test in self.tests} | {len(r.cures) for r in self.repairs}
@@ -111,6 +115,17 @@ class Problem:
         if not self.repairs:
             return np.zeros((0, self.tests[0].table.shape[1] if self.tests else 0))
         return np.stack([r.cures for r in self.repairs]).astype(float)
+
+    @cached_property
+    def stage_shares(self) -> Floats:
+        """Which hypothesis is in which stage, shape (stages, hypotheses); each its own where none are named."""
+        width = self.tables.shape[2]
+        names = list(self.stages) or [str(n) for n in range(width)]
+        return np.array([[s == name for s in names] for name in sorted(set(names))], dtype=float)
+
+    def repair_way(self, repair: Repair, position: Position) -> float:
+        """Return the marginal minutes of ``repair`` where the session stands."""
+        return repair.minutes + self.way_to(repair.access, "off", position)
 
     def minutes(self, test: Test, position: Position) -> float:
         """Return the marginal minutes of ``test`` where the session stands."""
