@@ -111,10 +111,10 @@ class _View:
     """Minutes of repairing at once."""
 
     def key(self, test: int) -> str:
-        return self.problem.tests[self.live.tests[test]].key
+        return self.problem.tests[int(self.live.tests[test])].key
 
     def tier(self, test: int) -> int:
-        return self.problem.tests[self.live.tests[test]].tier
+        return self.problem.tests[int(self.live.tests[test])].tier
 
     def per_minute(self, test: int) -> tuple[float, str]:
         """Sort key: most information per minute first, equals by name."""
@@ -217,7 +217,7 @@ def _careful_test(view: _View) -> int | None:
     telling = [n for n in range(len(bits)) if bits[n] >= settings.careful_bits]
     if not telling:
         return None
-    return min(telling, key=lambda n: (-round(float(bits[n] / max(view.minutes[n], 0.1)), 9), view.key(n)))
+    return min(telling, key=lambda n: (-round(float(bits[n]) / max(float(view.minutes[n]), 0.1), 9), view.key(n)))
 
 
 def _group_bits(view: _View, groups: Floats) -> Floats:
@@ -294,13 +294,13 @@ def _repair_step(view: _View, repair: int | None) -> Step:
     """Return the repair, or for a part that can hardly be had the test that still tells about it."""
     if repair is None:
         return Step("end")
-    part = view.problem.repairs[view.live.repairs[repair]]
+    part = view.problem.repairs[int(view.live.repairs[repair])]
     if part.last_resort and len(view.bits):
         about = _group_bits(view, part.cures[None].astype(float))
         telling = [n for n in range(len(about)) if about[n] >= view.settings.floor_bits]
         if telling:
             best = min(
-                telling, key=lambda n: (-round(float(about[n] / max(view.minutes[n], 0.1)), 9), view.key(n))
+                telling, key=lambda n: (-round(float(about[n]) / max(float(view.minutes[n]), 0.1), 9), view.key(n))
             )
             return view.step(best, before=part.key)
     return Step("repair", part.key, view.problem.repair_way(part, view.position))
