@@ -200,7 +200,7 @@ def _best_repair(view: _View) -> int | None:
     value = (live.cures @ live.start.beliefs[0]) / live.repair_minutes
     return min(
         range(len(value)),
-        key=lambda n: (-round(float(value[n]), 12), view.problem.repairs[live.repairs[n]].key),
+        key=lambda n: (-round(float(value[n]), 12), view.problem.repairs[int(live.repairs[n])].key),
     )
 
 

@@ -131,7 +131,13 @@ class Live:
         return np.asarray(each, dtype=float)
 
 
-def live_problem(problem: Problem, position: Position, open_tests: Sequence[int], search: float) -> Live:
+def live_problem(
+    problem: Problem,
+    position: Position,
+    open_tests: Sequence[int],
+    search: float,
+    least_chance: float = _LEAST_CHANCE,
+) -> Live:
     """Return what is still in play.
 
     Args:
@@ -139,8 +145,9 @@ def live_problem(problem: Problem, position: Position, open_tests: Sequence[int]
         position: Where the session stands.
         open_tests: Index of the tests to carry, in the order of the problem.
         search: Minutes to find by other means what no repair cures [min].
+        least_chance: Hypotheses below this are left out.
     """
-    kept = np.flatnonzero(position.belief >= min(_LEAST_CHANCE, float(position.belief.max())))
+    kept = np.flatnonzero(position.belief >= min(least_chance, float(position.belief.max())))
     belief = position.belief[kept] / position.belief[kept].sum()
     tests = np.array(open_tests, dtype=np.intp)
     chance = problem.cures[:, kept] @ belief if len(problem.repairs) else np.zeros(0)
@@ -152,7 +159,9 @@ def live_problem(problem: Problem, position: Position, open_tests: Sequence[int]
     names = sorted(set(costs.access_minutes).union(position.states, *(t.access for t in chosen)))
 
     def marks(sets: Sequence[frozenset[str]]) -> Floats:
-        return np.array([[name in one for name in names] for one in sets], dtype=float).reshape(-1, len(names))
+        return np.array([[name in one for name in names] for one in sets], dtype=float).reshape(
+            len(sets), len(names)
+        )
 
     start = Rows(
         belief[None, :],

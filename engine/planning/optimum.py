@@ -29,7 +29,7 @@ def optimal_minutes(problem: Problem, position: Position, settings: Settings | N
         OutOfRange: the problem has too many states.
     """
     settings = settings or Settings()
-    live = live_problem(problem, position, _open(problem, position), settings.search_minutes)
+    live = live_problem(problem, position, _open(problem, position), settings.search_minutes, 0.0)
     states = float(np.prod([_outcomes(live, n) + 1 for n in range(len(live.tests))]))
     if states > _MOST_STATES:
         raise OutOfRange(f"The problem has {states:.0f} states; expected at most {_MOST_STATES}.")
@@ -74,7 +74,7 @@ def policy_minutes(problem: Problem, position: Position, settings: Settings) -> 
     """Return the expected minutes to a working set if :func:`next_step` is obeyed until it repairs."""
     step = next_step(problem, position, settings)
     if step.kind != "test":
-        live = live_problem(problem, position, [], settings.search_minutes)
+        live = live_problem(problem, position, [], settings.search_minutes, 0.0)
         return float(live.repair_cost(live.start.beliefs, live.start.states, live.start.on)[0])
     index = next(n for n, test in enumerate(problem.tests) if test.key == step.key)
     states, power = problem.after(problem.tests[index], position)
