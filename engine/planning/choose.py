@@ -24,6 +24,8 @@ __all__ = ["Settings", "Step", "next_step"]
 
 Floats = NDArray[np.float64]
 
+_LEAST_AHEAD = 1e-3
+"""Hypotheses below this are left out of the look ahead."""
 _CLOSE_MINUTES = 0.02
 """Plans this close count as equal, so that rounding never decides [min]."""
 
@@ -50,12 +52,12 @@ class Settings:
     """From here on a test is asked only if it pays for itself."""
     guard: float = 2.5
     """Standard errors by which a sampled saving must be certain."""
-    futures: int = 48
+    futures: int = 32
     """Sampled futures of the look ahead; 0 looks no further than one step."""
     small: int = 25
     """Up to this many live hypotheses every answer is followed."""
-    candidates: int = 5
-    carried: int = 24
+    candidates: int = 4
+    carried: int = 16
     """Tests that the look ahead carries."""
 
 
@@ -240,10 +242,11 @@ def _looked_ahead(view: _View, in_turn: int | None, repair: int | None) -> Step 
     small = _restricted(view, carried)
     firsts = [First(test=carried.index(n)) for n in tests]
     if repair is not None:
-        firsts.append(First(repair=repair))
+        places = np.flatnonzero(small.repairs == view.live.repairs[repair])
+        firsts += [First(repair=int(n)) for n in places]
     outlook = _outlook(view, small, firsts)
     turn = tests.index(in_turn) if in_turn is not None else len(tests)
-    if repair is None and in_turn is None:
+    if in_turn is None and len(firsts) == len(tests):
         return view.step(tests[int(outlook.minutes.argmin())])
     best = _better(outlook, turn, view.settings.guard)
     if best >= len(tests):
@@ -287,7 +290,7 @@ def _carried(view: _View, tests: Sequence[int]) -> list[int]:
 
 def _restricted(view: _View, carried: Sequence[int]) -> Live:
     chosen = [int(view.live.tests[n]) for n in carried]
-    return live_problem(view.problem, view.position, chosen, view.settings.search_minutes)
+    return live_problem(view.problem, view.position, chosen, view.settings.search_minutes, _LEAST_AHEAD)
 
 
 def _repair_step(view: _View, repair: int | None) -> Step:

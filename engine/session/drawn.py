@@ -1,0 +1,63 @@
+# SPDX-License-Identifier: MIT
+"""Draws cases for trials: a hidden fault, the symptoms it shows, and what every test would answer."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from backporch.engine.planning.trials import Case, drawn_answers
+from backporch.engine.session.assess import assess
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.interview import Interview
+
+__all__ = ["drawn_case", "likely_faults", "showing_faults"]
+
+_USUAL = {
+    "condition": "worked-last-week",
+    "last-event": "unknown",
+    "isolation": "isolated",
+    "supply-aid": "full-mains",
+    "company": "accompanied",
+    "source": "generator",
+    "source-proved": "proved",
+    "hearing": "hears",
+}
+_SHOWS = 0.5
+
+
+def showing_faults(interview: Interview) -> tuple[int, ...]:
+    """Return the listed faults that show themselves in most sets; the others are silent."""
+    visible = interview.workbench.visibility
+    return tuple(n for n, h in enumerate(interview.workbench.faults.hypotheses) if h.part and visible[n] >= _SHOWS)
+
+
+def likely_faults(interview: Interview, count: int, seed: int) -> tuple[int, ...]:
+    """Return faults drawn as often as they are expected among those that show."""
+    shown = list(showing_faults(interview))
+    prior = interview.workbench.faults.prior(_USUAL["condition"], _USUAL["last-event"], frozenset())[shown]
+    random = np.random.default_rng(seed)
+    return tuple(int(n) for n in random.choice(shown, count, p=prior / prior.sum()))
+
+
+def drawn_case(interview: Interview, truth: int, seed: Sequence[int], wrong: float = 0.0) -> Case:
+    """Return the case of one fault; the same fault and seed give the same case.
+
+    Args:
+        interview: Over the chassis and bench.
+        truth: Index of the fault.
+        seed: Seed of symptoms and answers.
+        wrong: Share of wrong answers.
+    """
+    random = np.random.default_rng([*seed, truth])
+    names, table = interview.workbench.faults.symptom_table()
+    shows = [name for n, name in enumerate(names) if random.random() < 0.85 * table[n, truth]]
+    if not shows:
+        shows = [names[int(table[:, truth].argmax())]]
+    entries = [Entry("circumstance", key, value) for key, value in _USUAL.items()]
+    entries += [Entry("symptom", name) for name in shows]
+    position = interview.position(assess(interview.workbench, entries))
+    answers = drawn_answers(interview.problem, truth, random, wrong)
+    return Case(truth, answers, replace(position, power="on"))
