@@ -30,6 +30,8 @@ __all__ = ["Interview", "Meaning", "Turn", "tier_of"]
 
 _TIERS = {"look": 0, "listen": 0, "control": 1, "exchange": 3, "meter": 4, "scope": 5, "part-test": 6, "repair": 6}
 _LOST_WITH_POWER_ON = ("set-off-discharged",)
+_TUBE_ACCESS = frozenset({"spare-at-hand"})
+_PART_ACCESS = frozenset({"chassis-open", "iron-hot"})
 _RAIL_SECTIONS = ("power", "heater")
 
 
@@ -112,19 +114,21 @@ class Interview:
         offers = self.workbench.faults.offers
         barred = {key for key, offer in offers.items() if not self.may_offer(offer, assessment, state)}
         position = Position(assessment.ranking.hypotheses, frozenset(done | barred))
+        reached = {repair.key: repair.access for repair in self.problem.repairs}
         by_key = {test.key: test for test in self.problem.tests}
         for entry in entries:
             if entry.kind == "answer" and entry.key in by_key:
                 states, power = self.problem.after(by_key[entry.key], position)
                 position = replace(position, states=states, power=power)
             elif entry.kind == "repair":
-                position = replace(position, power="off")
+                access = reached.get(entry.key, frozenset())
+                position = replace(position, states=position.states | access, power="off")
         return position
 
     def minutes_spent(self, entries: Sequence[Entry]) -> tuple[float, float]:
         """Return the bench minutes so far: of tests, and of parts changed or proved."""
         by_key = {test.key: test for test in self.problem.tests}
-        repairs = {repair.key: repair.minutes for repair in self.problem.repairs}
+        repairs = {repair.key: repair for repair in self.problem.repairs}
         position = Position(np.zeros(0))
         tests = changes = 0.0
         for entry in entries:
@@ -134,8 +138,9 @@ class Interview:
                 states, power = self.problem.after(test, position)
                 position = replace(position, states=states, power=power)
             elif entry.kind == "repair" and entry.key in repairs:
-                changes += repairs[entry.key] + self.problem.way_to(frozenset(), "off", position)
-                position = replace(position, power="off")
+                repair = repairs[entry.key]
+                changes += self.problem.repair_way(repair, position)
+                position = replace(position, states=position.states | repair.access, power="off")
         return tests, changes
 
     def next_check(self, entries: Sequence[Entry]) -> Question | None:
@@ -220,7 +225,8 @@ class Interview:
             cures = parts == name
             if cures.any():
                 last = kind.replaceable in ("rewind", "none")
-                repairs.append(Repair(name, max(kind.replace_minutes, 0.5), cures, last_resort=last))
+                access = _TUBE_ACCESS if name in chassis.tubes else _PART_ACCESS
+                repairs.append(Repair(name, max(kind.replace_minutes, 0.5), cures, last, access))
         return repairs
 
     def _opening(self, entries: Sequence[Entry], when: str) -> Question | None:
