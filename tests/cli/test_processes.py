@@ -48,7 +48,9 @@ class TestSignals:
             process.stdin.flush()
             seen = b""
             while b"Look at the blanking bar" not in seen:
-                seen += process.stdout.read(1)
+                more = process.stdout.read(1)
+                assert more, "the program ended before the question"
+                seen += more
             time.sleep(seeds.random() * 0.05)
             process.kill()
             process.communicate()
