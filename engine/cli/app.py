@@ -185,3 +185,34 @@ def energy(
     from backporch.engine.cli.energy import run_energy
 
     run_energy(chassis, filter_bleeder=filter_bleeder, anode_bleeder=anode_bleeder, as_json=as_json)
+
+
+@app.command()
+def worth(
+    chassis: ChassisName = "plover-17",
+    instrument: Annotated[
+        list[str] | None, typer.Option("--instrument", help="Price only this instrument; repeatable.")
+    ] = None,
+    without: Annotated[
+        list[str] | None, typer.Option("--without", help="An instrument that your bench lacks; repeatable.")
+    ] = None,
+    owned: Annotated[
+        list[str] | None, typer.Option("--with", help="An instrument that your bench has; repeatable.")
+    ] = None,
+    cases: Annotated[int, typer.Option("--cases", help="Faults drawn; more tell finer and take longer.")] = 100,
+    as_json: AsJson = False,
+) -> None:
+    """Tell how many bench minutes one more instrument would save.
+
+    Example: backporch worth --chassis plover-17 --instrument high-voltage-probe
+    """
+    from backporch.engine.cli.worth import run_worth
+
+    run_worth(
+        chassis,
+        owned=owned or [],
+        lacking=without or [],
+        instruments=instrument or [],
+        cases=cases,
+        as_json=as_json,
+    )
