@@ -50,9 +50,9 @@ class Settings:
     """In the careful mode a test about the stage or the part is asked if it teaches this much [bit]."""
     settled_stage: float = 0.9
     """From here on a test is asked only if it pays for itself."""
-    guard: float = 2.5
+    guard: float = 4.0
     """Standard errors by which a sampled saving must be certain."""
-    futures: int = 32
+    futures: int = 24
     """Sampled futures of the look ahead; 0 looks no further than one step."""
     small: int = 25
     """Up to this many live hypotheses every answer is followed."""
