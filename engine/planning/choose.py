@@ -79,12 +79,16 @@ class Step:
     """True for the look that the trade takes first after such a complaint."""
     before: str = ""
     """The last-resort part whose loads are tested before it is blamed."""
+    proves: str = ""
+    """The output tube that may be changed only after this reading was good."""
 
     @property
     def reason(self) -> str:
         """Why this step and not another, in one sentence."""
         if self.kind != "test":
             return ""
+        if self.proves:
+            return f"Before {self.proves} is changed its drive is proved: without it a new tube dies in a minute."
         if self.before:
             return f"{self.before} can hardly be had, so what hangs on it is tested first."
         if self.out_of_turn:

@@ -15,7 +15,7 @@ from backporch.engine.planning.problem import Test as Probe
 from backporch.engine.session.drawn import drawn_case, likely_faults
 from backporch.engine.session.interview import Interview
 
-COUNT = 40
+COUNT = 10
 SETTINGS = {
     "ours": Settings(),
     "one step": Settings(futures=0),
@@ -24,22 +24,22 @@ SETTINGS = {
 
 
 def random_problem(seed: int) -> tuple[Problem, Position]:
-    """Return ten faults and seven noisy tests at 0.2 to 25 min, the dear ones behind one access."""
+    """Return eight faults and five noisy tests at 0.2 to 25 min, the dear ones behind one access."""
     random = np.random.default_rng([2026, seed])
     tests = []
-    for n in range(7):
-        exact = random.integers(0, 2, 10)
+    for n in range(5):
+        exact = random.integers(0, 2, 8)
         sure = random.uniform(0.9, 0.97)
         table = np.where(exact == np.arange(2)[:, None], sure, 1.0 - sure)
         minutes = float(np.exp(random.uniform(np.log(0.2), np.log(25.0))))
         access = frozenset({"open"}) if minutes > 1.5 else frozenset()
         tests.append(Probe(f"t{n}", int(np.searchsorted([1, 3, 8], minutes)), minutes, access, "either", table))
-    repairs = [Repair(f"P{n}", 8.0, np.arange(10) == n) for n in range(10)]
-    return Problem(tests, repairs, CostModel({"open": 6.0})), Position(random.dirichlet(np.ones(10)))
+    repairs = [Repair(f"P{n}", 8.0, np.arange(8) == n) for n in range(8)]
+    return Problem(tests, repairs, CostModel({"open": 6.0})), Position(random.dirichlet(np.ones(8)))
 
 
 def chassis_problem(interview: Interview, truth: int, seed: int) -> tuple[Problem, Position]:
-    """Return the ten likeliest faults after the symptoms of a fault and six tests that tell most about them."""
+    """Return the ten likeliest faults after the symptoms of a fault and four tests that tell most about them."""
     start = drawn_case(interview, truth, [2026, seed]).start
     kept = np.argsort(-start.belief, kind="stable")[:10]
     belief = start.belief[kept] / start.belief[kept].sum()
@@ -49,7 +49,7 @@ def chassis_problem(interview: Interview, truth: int, seed: int) -> tuple[Proble
     per_minute = [
         -1.0 if t.key in start.done else spread[n] / problem.minutes(t, start) for n, t in enumerate(problem.tests)
     ]
-    chosen = [problem.tests[n] for n in np.argsort(-np.array(per_minute), kind="stable")[:6]]
+    chosen = [problem.tests[n] for n in np.argsort(-np.array(per_minute), kind="stable")[:4]]
     tests = [replace(t, table=t.table[:, kept]) for t in chosen]
     repairs = [replace(r, cures=r.cures[kept]) for r in problem.repairs if r.cures[kept].any()]
     return Problem(tests, repairs, problem.costs), Position(belief)
@@ -82,7 +82,7 @@ def test_chassis_problems(capsys: pytest.CaptureFixture[str]) -> None:
     interview = Interview(make_workbench("plover-17"))
     faults = likely_faults(interview, COUNT // 2, 2026)
     problems = [chassis_problem(interview, n, k) for k, n in enumerate(faults)]
-    small = [(p, s) for p, s in problems if np.prod([t.table.shape[0] + 1 for t in p.tests]) < 30_000]
+    small = [(p, s) for p, s in problems if np.prod([t.table.shape[0] + 1 for t in p.tests]) < 3_000]
     with capsys.disabled():
         mean = print_ratios("cut-outs of plover-17", small)
 
