@@ -74,9 +74,7 @@ class Conclusion:
     def conditions(self) -> tuple[str, ...]:
         """The names of the conditions that hold."""
         return tuple(
-            sorted(
-                {d.concluded.get("name") for d in self.deductions if d.concluded.kind == Condition.__name__}
-            )
+            sorted({d.concluded.get("name") for d in self.deductions if d.concluded.kind == Condition.__name__})
         )
 
     def support(self, deduction: Deduction) -> frozenset[Statement]:
@@ -89,9 +87,7 @@ class Conclusion:
             if statement_ in self._observed:
                 found |= {statement_}
             elif statement_ not in path:
-                ways = [
-                    self._support(way, path | {statement_}) for way in self._by_statement.get(statement_, [])
-                ]
+                ways = [self._support(way, path | {statement_}) for way in self._by_statement.get(statement_, [])]
                 if ways:
                     found |= min(ways, key=lambda way: (len(way), sorted(way)))
         return found
@@ -127,7 +123,10 @@ class Inference:
         """
         engine_class: Any = type("RuleBase", (*books, _Recorder), {})
         self._engine: _Recorder = engine_class()
-        self._patterns = [pattern for rule in self._engine.get_rules() for pattern in _patterns(rule)]
+        self._patterns: dict[str, set[tuple[tuple[str, str], ...]]] = {}
+        for rule in self._engine.get_rules():
+            for kind, fixed in _patterns(rule):
+                self._patterns.setdefault(kind, set()).add(tuple(sorted(fixed.items())))
         self._docs = {rule.__name__: _split(rule.__name__, rule.__doc__) for rule in self._engine.get_rules()}
 
     @property
@@ -137,11 +136,8 @@ class Inference:
 
     def _is_read(self, fact: Fact) -> bool:
         """Tell whether some rule could match ``fact``; most circumstances of a chassis are read by none."""
-        kind = type(fact).__name__
-        return any(
-            kind == wanted and all(fact.get(name) == value for name, value in fixed.items())
-            for wanted, fixed in self._patterns
-        )
+        known = self._patterns.get(type(fact).__name__, ())
+        return any(all(fact.get(name) == value for name, value in fixed) for fixed in known)
 
     def run(self, facts: Iterable[Fact]) -> Conclusion:
         """Chain forward from ``facts`` until nothing new follows."""
@@ -169,9 +165,7 @@ class Inference:
 def _patterns(condition: Any) -> Iterable[tuple[str, dict[str, str]]]:
     """Give each pattern of a rule as the kind of fact and the fields that it fixes."""
     if isinstance(condition, Fact):
-        fixed = {
-            str(k): v for k, v in condition.items() if isinstance(v, str) and not str(k).startswith("__")
-        }
+        fixed = {str(k): v for k, v in condition.items() if isinstance(v, str) and not str(k).startswith("__")}
         yield type(condition).__name__, fixed
     elif isinstance(condition, Iterable) and not isinstance(condition, str):
         for part in condition:
@@ -188,9 +182,7 @@ class _Recorder(KnowledgeEngine):
 
     def declare(self, *facts: Fact) -> Any:
         if self._firing is not None:
-            because = tuple(
-                sorted(statement(f) for f in self._firing.facts if type(f).__name__ != "InitialFact")
-            )
+            because = tuple(sorted(statement(f) for f in self._firing.facts if type(f).__name__ != "InitialFact"))
             for fact in facts:
                 fact.validate()
                 self.fired.append((self._firing.rule.__name__, because, statement(fact)))
@@ -211,9 +203,7 @@ class _Recorder(KnowledgeEngine):
             steps -= 1
             self._firing = activation
             try:
-                activation.rule(
-                    self, **{k: v for k, v in activation.context.items() if not k.startswith("__")}
-                )
+                activation.rule(self, **{k: v for k, v in activation.context.items() if not k.startswith("__")})
             finally:
                 self._firing = None
         self.running = False

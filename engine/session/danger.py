@@ -133,6 +133,12 @@ def needs_of(workbench: Workbench, offer: Offer) -> Needs:
     )
 
 
+def needs_of_repair(workbench: Workbench, part: str) -> Needs:
+    """Return what changing a part needs, as the gate asks it; a tube is changed like an exchange."""
+    kind = "exchange" if part in workbench.chassis.tubes else "repair"
+    return Needs(f"repair-{part}", kind, "off", tube_role=_tube_role(workbench.chassis, part))
+
+
 def _rating_v(library: Library, measurement: Measurement) -> float:
     ratings = [library.instruments[name].max_v for name in measurement.instruments]
     return max((parse(rating, "V") for rating in ratings if rating), default=0.0)

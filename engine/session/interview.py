@@ -18,10 +18,17 @@ from backporch.engine.knowledge.models import Measurement
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import posteriors, test_bits
 from backporch.engine.planning.problem import CostModel, Position, Problem, Repair, Test
-from backporch.engine.safety.gate import gate
+from backporch.engine.safety.gate import Needs, gate
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess, circumstances
-from backporch.engine.session.danger import cold_checks_for, needs_of, safety_state, verdict
+from backporch.engine.session.danger import (
+    DRIVE_PROOFS,
+    cold_checks_for,
+    needs_of,
+    needs_of_repair,
+    safety_state,
+    verdict,
+)
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import UNSURE, Option, Question
 from backporch.engine.session.workbench import Offer, Workbench
@@ -103,7 +110,23 @@ class Interview:
             return Turn(None, assessment, ending="cured")
         position = self.position(assessment)
         step = self._first_look(assessment, position) or next_step(self.problem, position, self.settings)
-        return self._turn_for(step, assessment)
+        return self._turn_for(self._past_the_gate(step, assessment, position), assessment, position)
+
+    def _past_the_gate(self, step: Step, assessment: Assessment, position: Position) -> Step:
+        """Return ``step``, or what must come before it where the safety gate refuses a repair.
+
+        A new output tube waits until its drive was read and found good; where that cannot be read, another
+        step is taken.
+        """
+        state = safety_state(self.workbench, assessment.entries)
+        while step.kind == "repair" and not gate(needs_of_repair(self.workbench, step.key), state).allowed:
+            for proof in DRIVE_PROOFS:
+                test = next((t for t in self.problem.tests if t.key == proof), None)
+                if test is not None and proof not in position.done:
+                    return Step("test", proof, self.problem.minutes(test, position), proves=step.key)
+            position = replace(position, done=position.done | {step.key})
+            step = next_step(self.problem, position, self.settings)
+        return step
 
     def position(self, assessment: Assessment) -> Position:
         """Return where the planner stands: the odds, what is done or barred, and the state of the bench."""
@@ -175,7 +198,12 @@ class Interview:
                 return False
         if measurement.needs_any and not set(measurement.needs_any) & set(assessment.symptoms):
             return False
-        return gate(needs_of(self.workbench, offer), state).allowed
+        return gate(self._needs[offer.id], state).allowed
+
+    @cached_property
+    def _needs(self) -> dict[str, Needs]:
+        """What each offer needs and endangers."""
+        return {key: needs_of(self.workbench, offer) for key, offer in self.workbench.faults.offers.items()}
 
     @cached_property
     def problem(self) -> Problem:
@@ -253,7 +281,7 @@ class Interview:
             return Question(name, "choice", opening.ask, options, help=opening.help)
         return None
 
-    def _turn_for(self, step: Step, assessment: Assessment) -> Turn:
+    def _turn_for(self, step: Step, assessment: Assessment, position: Position) -> Turn:
         if step.kind == "end":
             return Turn(None, assessment, step, ending="nothing-left")
         if step.kind == "repair":
@@ -274,7 +302,7 @@ class Interview:
             options = tuple(Option(key, label) for key, label in measurement.outcomes.items())
             question = Question(step.key, "outcome", measurement.title, options, offer=step.key)
         word = verdict(self.workbench, offer, assessment.entries)
-        way = tuple(sorted(set(measurement.access) - self.position(assessment).states))
+        way = tuple(sorted(set(measurement.access) - position.states))
         return Turn(question, assessment, step, offer, self._meanings(step.key, assessment), word.cautions, way)
 
     def _meanings(self, key: str, assessment: Assessment) -> tuple[Meaning, ...]:
