@@ -57,7 +57,7 @@ class Settings:
     small: int = 25
     """Up to this many live hypotheses every answer is followed."""
     candidates: int = 4
-    carried: int = 16
+    carried: int = 12
     """Tests that the look ahead carries."""
 
 
