@@ -109,6 +109,8 @@ class Pages:
             return
         self._conclusion(assessment)
         self._screen.heading(question.title, f"about {step.minutes:.3g} min")
+        do = "Plug out, discharged. Change this one part, or lift it and test it; then run the set and look."
+        self._screen.labelled([("Do", do)])
         self._screen.options(question.options)
 
     def _conclusion(self, assessment: Assessment) -> None:

@@ -135,8 +135,15 @@ def needs_of(workbench: Workbench, offer: Offer) -> Needs:
 
 def needs_of_repair(workbench: Workbench, part: str) -> Needs:
     """Return what changing a part needs, as the gate asks it; a tube is changed like an exchange."""
-    kind = "exchange" if part in workbench.chassis.tubes else "repair"
-    return Needs(f"repair-{part}", kind, "off", tube_role=_tube_role(workbench.chassis, part))
+    chassis = workbench.chassis
+    tube = part in chassis.tubes
+    stages = {s.stage for s in chassis.tubes[part].sections.values()} if tube else {chassis.parts[part].stage}
+    sections = {workbench.library.stages[stage].section for stage in stages}
+    hazards = {"stored-charge"} | ({"hot-glass"} if tube else set())
+    hazards |= {"high-voltage"} if sections & {"high-voltage", "horizontal", "picture-tube"} else set()
+    hazards |= {"implosion"} if "picture-tube" in sections else set()
+    kind = "exchange" if tube else "repair"
+    return Needs(f"repair-{part}", kind, "off", frozenset(hazards), tube_role=_tube_role(chassis, part))
 
 
 def _rating_v(library: Library, measurement: Measurement) -> float:

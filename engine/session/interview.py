@@ -291,7 +291,10 @@ class Interview:
                 f"Change {step.key}, or prove it good out of circuit. Is the fault cured?",
                 (Option("cured", "Yes, the fault is gone"), Option("not-cured", "No, the fault is still there")),
             )
-            return Turn(question, assessment, step)
+            word = gate(
+                needs_of_repair(self.workbench, step.key), safety_state(self.workbench, assessment.entries)
+            )
+            return Turn(question, assessment, step, cautions=word.cautions)
         offer = self.workbench.faults.offers[step.key]
         measurement = offer.measurement
         if measurement.reading is not None:
