@@ -43,6 +43,9 @@ def diagnose(
     order: Annotated[
         str, typer.Option("--order", help="quickest: fewest minutes. cheapest: strictly cheapest first.")
     ] = "quickest",
+    careful: Annotated[
+        bool, typer.Option("--careful", help="Test until the stage is nearly certain before a part is changed.")
+    ] = False,
     without: Annotated[
         list[str] | None, typer.Option("--without", help="An instrument that your bench lacks; repeatable.")
     ] = None,
@@ -64,6 +67,7 @@ def diagnose(
             session=session,
             resume=resume,
             order=order,
+            careful=careful,
             without=tuple(without or ()),
             owned=tuple(owned or ()),
             as_json=as_json,

@@ -40,6 +40,7 @@ class DiagnoseOptions:
     session: str | None
     resume: bool
     order: str
+    careful: bool
     without: tuple[str, ...]
     owned: tuple[str, ...]
     as_json: bool
@@ -62,7 +63,7 @@ def run_diagnose(options: DiagnoseOptions) -> int:
     name = session_name(options.session) if options.session else free_name(workbench.chassis.name)
     from backporch.engine.knowledge.finder import find_symptoms
 
-    interview = Interview(workbench, Settings(order=options.order))  # type: ignore[arg-type]
+    interview = Interview(workbench, Settings(order=options.order, careful=options.careful))  # type: ignore[arg-type]
     with Journal(session_folder() / name) as journal:
         if not journal.entries:
             journal.append(Entry("start", "chassis", options.chassis))
