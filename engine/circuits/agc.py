@@ -4,7 +4,8 @@
 The receiver from its input to the detector is one gain that falls exponentially with the AGC voltage down to
 a floor; the loop is solved for the level at which detected video and AGC voltage agree.
 Limits: settled state only, with the time constant beside it; sound and interference are left out.
-Sources: terman-1943-amplifiers, rca-rc-30-agc, coupling-leak-practice (keys in kb/sources/agc.yaml, kb/sources/video.yaml).
+Sources: terman-1943-amplifiers, rca-rc-30-agc, coupling-leak-practice
+(keys in kb/sources/agc.yaml, kb/sources/video.yaml).
 """
 
 from __future__ import annotations

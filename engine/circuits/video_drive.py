@@ -280,7 +280,7 @@ def video_levels(
     Raises:
         OutOfRange: An argument is out of its bounds.
     Valid: a pentode above its knee; within the accuracy of a power law fitted at zero bias and cut-off.
-    Source: fcc-73-682-levels (blanking 75 %, white 12.5 % of the peak carrier); terman-1943-amplifiers for the tube law.
+    Source: fcc-73-682-levels (blanking 75 %, white 12.5 % of the peak carrier); terman-1943-amplifiers (tube law).
     Example: 3 V on a tube cut off at 6 V keeps most of the sync; 7 V puts it all beyond cut-off.
         >>> good = video_levels(3.0, -1.5, 6.0, 40e-3, 250.0, 3900.0)
         >>> bad = video_levels(7.0, -1.5, 6.0, 40e-3, 250.0, 3900.0)

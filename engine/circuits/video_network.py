@@ -25,7 +25,7 @@ __all__ = ["PulseShape", "network_share", "network_upper_hz", "pulse_shape"]
 
 Complex = NDArray[np.complex128]
 
-_LEAST = 2e-3
+_LEAST = 3e-4
 """A coil or capacitance below this share of the network's scale is raised to it: nothing else notices."""
 _MOST = 1e3
 _POINTS = 240
@@ -122,17 +122,17 @@ def network_upper_hz(
         Frequency [Hz], float or array.
     Raises:
         OutOfRange: An argument is out of its bounds.
-    Valid: between a hundredth and three hundred times the corner of the bare stage.
+    Valid: between a ten-thousandth and three hundred times the corner of the bare stage.
     Source: as :func:`network_share`.
     Example: the stage of that function, in megahertz.
         >>> round(network_upper_hz(3900.0, 8e-12, 12e-12, 36e-6, 158e-6) / 1e6, 2)
         5.76
     """
     network = _network(
-        load_ohm, plate_f, output_f, shunt_h, series_h, shunt_damping_ohm, series_damping_ohm, plate_ohm, True
+        load_ohm, plate_f, output_f, shunt_h, series_h, shunt_damping_ohm, series_damping_ohm, plate_ohm, False
     )
     wide = _Network(*(part[..., None] for part in network))
-    grid = np.geomspace(1e-2, 3e2, 160)
+    grid = np.geomspace(1e-4, 3e2, 220)
     below = np.abs(_transfer(wide, 1j * grid)) < math.sqrt(0.5)
     first = np.where(below.any(axis=-1), np.argmax(below, axis=-1), grid.size - 1)
     low, high = grid[np.maximum(first - 1, 0)], grid[first]

@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+
 from backporch.engine.cli.app import app
 
 README = (Path(__file__).parent.parent.parent / "README.md").read_text(encoding="utf-8")
