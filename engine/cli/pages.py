@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from rich.padding import Padding
 from rich.text import Text
 
+from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.console import harmless, percent
 from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
@@ -81,7 +82,7 @@ class Pages:
         self._screen.heading(f"{number}. {question.title}{target}", f"about {step.minutes:.3g} min")
         states = self.library.bench_states
         rows = [("First", states[name].do) for name in turn.way if name in states]
-        rows.append(("Do", measurement.do.replace("{target}", offer.target)))
+        rows.append(("Do", self._what_to_do(offer)))
         place = interview.workbench.place_of(offer)
         if place:
             rows.append(("Where", place))
@@ -102,6 +103,18 @@ class Pages:
             self._screen.options(question.options)
         else:
             self._screen.say(f"  Type what the meter shows, in {question.unit}.", _QUIET)
+
+    def _what_to_do(self, offer: Offer) -> str:
+        """Return the steps of a measurement; without a spare, a tube is exchanged with its twin in the set."""
+        workbench = self._screen.workbench
+        twin = workbench.twin_of(offer.target)
+        if offer.measurement.kind == "exchange" and twin and "spare-tubes" not in workbench.bench.instruments:
+            return (
+                f"Plug out, let it cool, discharge. {offer.target} and {twin} are of one type: exchange them with "
+                "each other, straight out and straight in. Plug in, switch on and see whether the fault is gone "
+                "or has moved."
+            )
+        return offer.measurement.do.replace("{target}", offer.target)
 
     def _repair(self, turn: Turn) -> None:
         question, step, assessment = turn.question, turn.step, turn.assessment

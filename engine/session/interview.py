@@ -190,7 +190,8 @@ class Interview:
     def may_offer(self, offer: Offer, assessment: Assessment, state: SafetyState) -> bool:
         """Tell whether an offer has a sense here: instruments, chassis, symptoms seen, and the safety gate."""
         measurement = offer.measurement
-        if not set(measurement.instruments) <= self.workbench.bench.instruments:
+        lacking = set(measurement.instruments) - self.workbench.bench.instruments
+        if lacking and not (lacking == {"spare-tubes"} and self.workbench.twin_of(offer.target)):
             return False
         said = circumstances(assessment.entries)
         for trait, allowed in measurement.traits.items():

@@ -145,6 +145,13 @@ class Workbench:
             return ""
         return f"{point.at}, against {point.reference}" + (f". {point.note}" if point.note else "")
 
+    def twin_of(self, tube: str) -> str:
+        """Return another tube of exactly the same type in this set, or ""; it may stand in for a spare."""
+        if tube not in self.chassis.tubes:
+            return ""
+        kind = self.chassis.tubes[tube].type
+        return next((n for n, t in sorted(self.chassis.tubes.items()) if n != tube and t.type == kind), "")
+
     def socket_of(self, offer: Offer) -> str:
         """Return a drawing of the socket at an offer's place from the soldering side, its pin marked, or ""."""
         reading = offer.measurement.reading
