@@ -151,7 +151,8 @@ class Conversation:
         key = choose(question, line)
         kind = _KINDS[question.kind]
         if kind == "repair" and key == UNSURE:
-            raise BadInput("Answer yes or no; type can't if you cannot change this part.")
+            self._keep(Entry("skip", question.id))
+            return True
         self._keep(Entry(kind, question.id, key))
         if (question.id, key) in ALARM_ANSWERS:
             self._pages.alarm(ALARM_ANSWERS[question.id, key])

@@ -11,7 +11,6 @@ from backporch.engine.knowledge.models import Measurement
 from backporch.engine.safety.gate import Needs, PointClass, Verdict, gate
 from backporch.engine.safety.state import Event, SafetyState, after
 from backporch.engine.session.entry import Entry
-from backporch.engine.session.questions import UNSURE
 from backporch.engine.session.workbench import Offer, Workbench
 from backporch.engine.units import parse
 
@@ -32,7 +31,6 @@ ALARM_ANSWERS = {
     ("look-at-the-output-plate", "red"): "red-plate",
     ("look-at-the-rectifier", "violet"): "violet-glow",
     ("watch-the-lamp", "bright"): "smoke",
-    ("watch-the-lamp-of-a-string", "bright"): "smoke",
 }
 """Answers on which the set goes off at the plug."""
 
@@ -48,9 +46,8 @@ DRIVE_PROOFS = (
 def safety_state(workbench: Workbench, entries: Sequence[Entry]) -> SafetyState:
     """Return the state of the bench that follows from the chassis and the standing entries."""
     chassis = workbench.chassis
-    doubtful = chassis.supply == "series-string" and chassis.chassis_return == "isolated"
     start = SafetyState(
-        chassis_return="unknown" if doubtful else chassis.chassis_return,
+        chassis_return=chassis.chassis_return,
         heaters="string" if chassis.supply == "series-string" else "parallel",
         envelope=chassis.envelope,
         high_voltage_source=chassis.high_voltage_source,
@@ -78,8 +75,7 @@ def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
             yield from _of_answer(workbench, entry)
         elif entry.kind == "repair":
             yield Event("power", "off")
-            yield Event("repaired", value=entry.value)
-            yield Event("power", "on")
+            yield Event("repaired")
 
 
 def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:
@@ -88,15 +84,13 @@ def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:
         return
     if offer.measurement.power != "either":
         yield Event("power", offer.measurement.power)
-    if offer.measurement.kind == "exchange":
-        yield Event("power", "on")
     if "set-off-discharged" in offer.measurement.access:
         yield Event("discharged")
     alarm = ALARM_ANSWERS.get((entry.key, entry.value))
     if alarm:
         yield Event("alarm", alarm)
-    if entry.key in DRIVE_PROOFS and entry.value != UNSURE:
-        yield Event("proved", "horizontal-drive", "good" if _reads_healthy(workbench, entry) else "bad")
+    if entry.key in DRIVE_PROOFS and _reads_healthy(workbench, entry):
+        yield Event("proved", "horizontal-drive")
 
 
 def _reads_healthy(workbench: Workbench, entry: Entry) -> bool:
@@ -136,7 +130,6 @@ def needs_of(workbench: Workbench, offer: Offer) -> Needs:
         point=PointClass(point.rating, point.rated_v, point.substitute, point.because) if point else None,
         instrument_max_v=_rating_v(workbench.library, measurement),
         tube_role=_tube_role(workbench.chassis, offer.target),
-        then_on=measurement.kind == "exchange",
     )
 
 

@@ -84,6 +84,15 @@ class TestWords:
         assert err.startswith("The answers end before")
         assert "What has been replaced in this set" in out
 
+    def test_not_sure_whether_a_part_cured_it_goes_on(self, run):
+        """Not sure after a change leaves the part open and goes on with another step."""
+        lines = [*FOUND, "normal"]
+        _, out, _ = run("diagnose", "--json", lines=lines)
+        first = json.loads(out)["next"]["id"]
+        _, out, _ = run("diagnose", "--json", lines=[*lines, "?"])
+
+        assert json.loads(out)["next"]["id"] != first
+
     @pytest.mark.parametrize("word", ["can't", "cant", "can\u2019t", "skip"])
     def test_a_test_can_be_left_out(self, run, word):
         """A test that is left out is not asked again."""
