@@ -237,7 +237,7 @@ class TestReferences:
 
         assert set(electric) - {"energy-meter"} == rated
 
-    @pytest.mark.parametrize("kind", ["meter", "oscilloscope", "spare-tubes", "soldering-iron", "discharge-lead"])
+    @pytest.mark.parametrize("kind", ["meter", "oscilloscope", "soldering-iron", "discharge-lead"])
     def test_the_usual_bench_has_the_usual_things(self, kind):
         """What nearly every bench has counts as there unless told otherwise."""
         assert LIBRARY.instruments[kind].common
