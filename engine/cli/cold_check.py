@@ -9,7 +9,7 @@ from pathlib import Path
 from rich.console import Console
 
 from backporch.engine.cli.console import make_console
-from backporch.engine.cli.diagnose import free_name
+from backporch.engine.cli.diagnose import free_name, same_chassis
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.render import Screen
 from backporch.engine.cli.setup import make_workbench
@@ -37,6 +37,7 @@ def run_cold_check(chassis_name: str, *, session: str | None, answers: Path | No
         if not journal.entries:
             journal.append(Entry("start", "chassis", chassis_name))
             journal.append(Entry("circumstance", "condition", "never-powered"))
+        same_chassis(journal.entries, chassis_name)
         pages.opening(name, resumed=len(live(journal.entries)) > 2)
         walk = Walk(Interview(workbench), journal.entries, journal.append, source, pages)
         stopped = walk.run()

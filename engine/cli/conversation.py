@@ -11,7 +11,7 @@ from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
 from backporch.engine.session.assess import Assessment
-from backporch.engine.session.danger import ALARM_ANSWERS
+from backporch.engine.session.danger import ALARM_ANSWERS, ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import UNSURE, Command, Question, choose, command_in
@@ -60,6 +60,7 @@ class Conversation:
         self._pages = pages
         self._find = find
         self._hits: tuple[str, ...] = ()
+        self._told: set[str] = set()
 
     def run(self) -> Outcome:
         """Ask until the end, and return how it ended."""
@@ -73,6 +74,7 @@ class Conversation:
             if turn.question is None:
                 self._pages.ending(turn, standing, self._interview)
                 return Outcome(standing, turn, turn.ending)
+            self._told |= self._pages.held_back(turn.held, self._told)
             for key in self._pages.cautions(turn, standing):
                 self._keep(Entry("caution", key))
             self._pages.question(turn, standing, self._interview)
@@ -90,6 +92,9 @@ class Conversation:
                 return "input-ended"
             self._pages.echo(line, shown=self._source.interactive)
             try:
+                sign = alarm_in(line)
+                if sign is not None and self._alarmed(sign, question):
+                    return ""
                 command = command_in(line)
                 if command is not None:
                     if command.name == "quit":
@@ -106,12 +111,22 @@ class Conversation:
                     raise
                 self._pages.refused(error)
 
+    def _alarmed(self, sign: str, question: Question) -> bool:
+        """Say first to pull the plug, and keep the sign; return whether the question is left for it."""
+        self._pages.alarm(ALARM_SYMPTOMS[sign])
+        if question.kind in ("symptoms", "check"):
+            return False
+        self._keep(Entry("symptom", sign))
+        return True
+
     def _command(self, command: Command, turn: Turn, question: Question, standing: Sequence[Entry]) -> bool:
         """Do what a command says; return whether the question is left."""
         if command.name in ("skip", "can't"):
             kind: EntryKind = "skip" if command.name == "skip" else "cannot"
             if question.kind == "symptoms":
                 raise BadInput("The symptoms are needed. Type ? if you cannot tell what you see.")
+            if question.kind == "check":
+                raise BadInput("A cold check is not skipped: no power before it. Answer it, or quit; all is kept.")
             self._keep(Entry(kind, question.id))
             return True
         if command.name == "undo":
@@ -126,6 +141,10 @@ class Conversation:
                 raise BadInput("Write the note behind the word: note yoke plug is loose.")
             self._keep(Entry("note", "", command.rest))
             self._pages.noted()
+        elif command.name == "now":
+            self._keep(Entry("circumstance", *self._interview.changed_to(command.rest)))
+            self._pages.noted()
+            return True
         elif command.name == "trace":
             self._keep(read_trace(command.rest, self._pages.stage_names))
             self._pages.noted()
@@ -150,10 +169,14 @@ class Conversation:
             return True
         key = choose(question, line)
         kind = _KINDS[question.kind]
+        if kind == "check" and key == UNSURE:
+            raise BadInput("Not sure counts as not passed: find out first, or quit; all is saved.")
         if kind == "repair" and key == UNSURE:
             self._keep(Entry("skip", question.id))
             return True
         self._keep(Entry(kind, question.id, key))
+        if kind == "check":
+            self._pages.check_note(question.id, key)
         if (question.id, key) in ALARM_ANSWERS:
             self._pages.alarm(ALARM_ANSWERS[question.id, key])
         return True

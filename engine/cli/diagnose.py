@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import chain, count
@@ -28,7 +28,7 @@ from backporch.engine.session.journal import Journal, session_folder, session_na
 from backporch.engine.session.suspects import suspects
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["DiagnoseOptions", "free_name", "result_document", "run_diagnose"]
+__all__ = ["DiagnoseOptions", "free_name", "result_document", "run_diagnose", "same_chassis"]
 
 
 @dataclass(frozen=True)
@@ -67,6 +67,9 @@ def run_diagnose(options: DiagnoseOptions) -> int:
     with Journal(session_folder() / name) as journal:
         if not journal.entries:
             journal.append(Entry("start", "chassis", options.chassis))
+        same_chassis(journal.entries, options.chassis)
+        if len(live(journal.entries)) > 1:
+            journal.append(Entry("resumed", ""))
         pages.opening(name, resumed=len(live(journal.entries)) > 1)
         find: Callable[[str], list[str]] = lambda text: find_symptoms(workbench.library, text)  # noqa: E731
         talk = Conversation(interview, journal.entries, journal.append, source, pages, find)
@@ -79,6 +82,16 @@ def run_diagnose(options: DiagnoseOptions) -> int:
         print(f"The answers end before the diagnosis does; all are saved. Go on with: {go_on}", file=sys.stderr)
         return 2
     return 0
+
+
+def same_chassis(entries: Sequence[Entry], chassis: str) -> None:
+    """Refuse to go on with a session over another chassis: its cautions and gates would be the wrong ones."""
+    begun = next((e.value for e in entries if e.kind == "start" and e.key == "chassis"), chassis)
+    if begun != chassis:
+        raise BadInput(
+            f"This session was begun on {begun}, not on {chassis}. Write --chassis {begun}, or begin another "
+            "with --session NAME."
+        )
 
 
 def free_name(chassis: str) -> str:

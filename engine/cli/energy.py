@@ -10,7 +10,7 @@ from rich.table import Table
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.cli.console import harmless, make_console
 from backporch.engine.knowledge.library import shipped
-from backporch.engine.safety.energy import TOUCH_CHARGE_C, TOUCH_ENERGY_J, TOUCH_V, stores
+from backporch.engine.safety.energy import TOUCH_CAPACITANCE_F, TOUCH_CHARGE_C, TOUCH_ENERGY_J, TOUCH_V, stores
 from backporch.engine.units import parse, show
 
 __all__ = ["run_energy"]
@@ -47,11 +47,30 @@ def run_energy(chassis_name: str, *, filter_bleeder: str, anode_bleeder: str, as
             show(store.energy_j, "J"),
             f"{show(store.discharge_s, 's')} through {show(store.bleeder_ohm, 'ohm')}",
             show(store.peak_a, "A"),
-            "passed" if store.over_limit else "below",
+            "passed" if store.over_limit else "below, still a shock",
         )
     console.print(table)
+    for line in _about_bleeders(parse(filter_bleeder, "ohm"), parse(anode_bleeder, "ohm")):
+        console.print(f"[bold]! {line}[/]")
     console.print(
-        f"Touch limits as quoted from IEC 60335-1, 8.1.4: {show(TOUCH_CHARGE_C, 'C')} up to 15 kV, "
+        f"Touch limits as quoted from IEC 60335-1, 8.1.4: {show(TOUCH_CAPACITANCE_F, 'F')} up to 450 V, "
+        f"{show(TOUCH_CHARGE_C, 'C')} to 15 kV, "
         f"{show(TOUCH_ENERGY_J, 'J')} above; {TOUCH_V:.0f} V counts as hazardous after IEC 61010-031. "
         "The glass gives charge back: hold, wait, repeat, and measure with a proved meter or probe."
     )
+
+
+_LEAST_FILTER_OHM, _LEAST_ANODE_OHM = 100.0, 1e6
+"""Below these a bleeder is a short that draws an arc; common practice, no source."""
+
+
+def _about_bleeders(filter_ohm: float, anode_ohm: float) -> list[str]:
+    """Return what is wrong with the bleeders at hand, in sentences."""
+    found = []
+    if filter_ohm < _LEAST_FILTER_OHM:
+        found.append(f"{show(filter_ohm, 'ohm')} shorts the filters: use some hundred ohms to some kilohms, 10 W.")
+    if anode_ohm < _LEAST_ANODE_OHM:
+        found.append(
+            f"{show(anode_ohm, 'ohm')} draws an arc: use a string of 1 M or more, rated for the anode voltage."
+        )
+    return found

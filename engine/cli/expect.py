@@ -7,6 +7,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -24,6 +25,9 @@ __all__ = ["METERS", "run_expect"]
 
 METERS: dict[str, float] = {"10M": 10e6, "11M": 11e6, "20k": 20e3 * 250, "1k": 1e3 * 250}
 """Input resistance of each meter that may be named; needle meters on their 250 V range [ohm]."""
+
+_METER_MAX_V: dict[str, float] = {"10M": 1000.0, "11M": 1000.0, "20k": 1000.0, "1k": 500.0}
+"""What each meter is rated for, as in the knowledge base [V]."""
 
 _STANDARDS = {"525": "525/60", "625": "625/50", "405": "405/50", "819": "819/50"}
 
@@ -114,6 +118,7 @@ def _print(
 ) -> None:
     console = make_console()
     console.print(f"[bold cyan]{harmless(chassis.title)}[/]")
+    _cautions(library, chassis, console)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("point", "where", "healthy", "band", f"a {meter} meter shows"):
         table.add_column(name, overflow="fold")
@@ -128,14 +133,34 @@ def _print(
             band = f"{show(item.low, item.unit)} to {show(item.high, item.unit)}"
             sheet = f" (sheet {show(item.published, item.unit)})" if item.published is not None else ""
             value = show(item.value, item.unit) + kind + sheet
-            table.add_row(point, place, value, band, show(item.shown, item.unit))
+            beyond = rating is not None and rating.rated_v > _METER_MAX_V[meter]
+            table.add_row(
+                point, place, value, band, "not with this meter" if beyond else show(item.shown, item.unit)
+            )
             place = ""
         if rating is not None:
-            table.add_row("", "", f"rated: up to {show(rating.rated_v, 'V')}", rating.substitute, "")
+            rated = f"only with an instrument rated for {show(rating.rated_v, 'V')} or more"
+            table.add_row("", "", rated, rating.substitute, "")
     console.print(table)
     if why:
         for item in found.values():
-            _print_steps(item)
+            if not _forbidden(library, item.point):
+                _print_steps(item)
+
+
+def _forbidden(library: Library, point: str) -> bool:
+    rating = library.points.get(point)
+    return rating is not None and rating.rating == "forbidden"
+
+
+def _cautions(library: Library, chassis: Chassis, console: Console) -> None:
+    """Write what must be known before any of these points is read; the session's gate is not asked here."""
+    for caution in library.cautions.values():
+        if caution.first and caution.traits and caution.applies_to(chassis):
+            console.print(f"[bold]! {harmless(caution.say)}[/]")
+    live = chassis.chassis_return != "isolated" or chassis.supply == "series-string"
+    first = "from an isolating transformer only, and " if live else ""
+    console.print(f"! Readings with power: {first}not alone, one hand, clips set with the plug out.")
 
 
 def _print_steps(item: Expectation) -> None:
@@ -171,6 +196,7 @@ def _document(library: Library, chassis: Chassis, found: Mapping[str, Expectatio
                 "high": item.high,
                 "shown": item.shown,
                 "published": item.published,
+                "needs_instrument_v": rating.rated_v if rating is not None else None,
                 "steps": [vars(step) for step in item.steps],
             }
         )

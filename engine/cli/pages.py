@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from rich.padding import Padding
 from rich.text import Text
@@ -15,6 +15,7 @@ from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.entry import Entry
+from backporch.engine.session.held import Held
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import COMMANDS, Option
 from backporch.engine.session.suspects import Suspect, suspects
@@ -22,6 +23,15 @@ from backporch.engine.session.suspects import Suspect, suspects
 __all__ = ["Pages"]
 
 _QUIET = "dim"
+_KINDS = {
+    "look": "looks with the set on",
+    "listen": "listening",
+    "control": "controls",
+    "meter": "meter readings",
+    "scope": "oscilloscope tests",
+    "exchange": "tube exchanges",
+    "part-test": "part tests",
+}
 
 
 class Pages:
@@ -122,7 +132,9 @@ class Pages:
             return
         self._conclusion(assessment)
         self._screen.heading(question.title, f"about {step.minutes:.3g} min")
-        do = "Plug out, discharged. Change this one part, or lift it and test it; then run the set and look."
+        do = "Plug out, discharged. Change this one part, or lift it and test it; "
+        alarmed = "first-run-after-alarm" in turn.cautions
+        do += "leave the set off until the cause is found." if alarmed else "then run the set and look."
         self._screen.labelled([("Do", do)])
         self._screen.options(question.options)
 
@@ -131,6 +143,10 @@ class Pages:
         self._screen.heading(f"Most likely: {self._screen.stage_title(stage)}, {percent(share)}")
         listed = suspects(self._screen.workbench, assessment, most=5)
         self._screen.labelled([(f"{n}.", self._suspect_text(s)) for n, s in enumerate(listed, 1)])
+        self._screen.say(
+            "  Test with the plug out and discharged; where one needs power, cautions and gates stay as they are.",
+            _QUIET,
+        )
 
     def _suspect_text(self, suspect: Suspect) -> Text:
         text = Text(f"{suspect.title}  ")
@@ -178,7 +194,10 @@ class Pages:
             self._screen.labelled([("Stop", Text(stopped, style="bold"))])
             return
         self._screen.heading("The cold check is done")
-        self._screen.say("  Go on with full mains, one change at a time. What to replace:")
+        self._screen.say(
+            "  No short showed; more the lamp does not tell. Full mains next, hand near the plug, one"
+        )
+        self._screen.say("  change at a time: backporch diagnose. What to replace:")
         self._screen.labelled(
             list(zip(("On sight", "On suspicion", "Never"), self.library.recapping.values(), strict=True))
         )
@@ -187,6 +206,27 @@ class Pages:
         """Say first what to do on a sign of danger."""
         caution = self.library.cautions["red-plate" if sign == "red-plate" else "smoke-or-arcing"]
         self._screen.labelled([("!", Text(caution.say, style="bold"))])
+
+    def check_note(self, check: str, answer: str) -> None:
+        """Say what an answer to a cold check means, where something is to be said of it."""
+        said = self.library.cold_checks[check].options.get(answer)
+        if said is not None and said.stop and self.library.cold_checks[check].powered:
+            self._screen.labelled([("Stop", Text(said.stop, style="bold"))])
+        if said is not None and said.note:
+            self._screen.say(f"  {said.note}")
+
+    def held_back(self, held: Sequence[Held], told: Collection[str]) -> set[str]:
+        """Tell once which useful tests the gate withholds and what to do instead; return what was told now."""
+        fresh = [h for h in held if h.check not in told]
+        rows = []
+        for one in fresh:
+            what = ", ".join(_KINDS[kind] for kind in sorted(one.kinds))
+            rows.append(("Held back", f"{what}. {one.because}"))
+            rows.append(("Instead", one.instead))
+        if rows:
+            self._screen.console.print()
+            self._screen.labelled(rows)
+        return {h.check for h in fresh}
 
     def hits(self, names: Sequence[str]) -> None:
         """Show the symptoms that the typed words found."""

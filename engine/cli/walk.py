@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
+from backporch.engine.session.danger import ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import UNSURE, choose, command_in
@@ -44,6 +45,10 @@ class Walk:
             if line is None:
                 return question.stop or "unfinished"
             self._pages.echo(line, shown=self._source.interactive)
+            sign = alarm_in(line)
+            if sign is not None:
+                self._pages.alarm(ALARM_SYMPTOMS[sign])
+                continue
             command = command_in(line)
             if command is not None and command.name == "quit":
                 return question.stop or "unfinished"
@@ -71,6 +76,7 @@ class Walk:
             if key == UNSURE:
                 raise BadInput("Not sure counts as not passed: find out first, or quit; all is saved.")
             self._keep(Entry("check", check, key))
+            self._pages.check_note(check, key)
 
     def _keep(self, entry: Entry) -> None:
         self._save(entry)

@@ -1,8 +1,9 @@
 # SPDX-License-Identifier: MIT
 """How much charge picture tube and filters hold, and how long a bleeder takes, against published limits.
 
-Limits are those that sources quote for touch: 45 uC up to 15 kV, 350 mJ above (IEC 60335-1, 8.1.4, read second
-hand), and 60 V direct, above which a point counts as hazardous live (IEC 61010-031).
+Limits are those that sources quote for touch: 0.1 uF up to 450 V, 45 uC from there to 15 kV, 350 mJ above
+(IEC 60335-1, 8.1.4, read second hand), and 60 V direct, above which a point counts as hazardous live
+(IEC 61010-031).
 """
 
 from __future__ import annotations
@@ -16,12 +17,13 @@ from backporch.engine.circuits.high_voltage_charge import discharge, stored_char
 from backporch.engine.errors import OutOfRange
 from backporch.engine.units import parse
 
-__all__ = ["TOUCH_CHARGE_C", "TOUCH_ENERGY_J", "TOUCH_V", "Store", "stores"]
+__all__ = ["TOUCH_CAPACITANCE_F", "TOUCH_CHARGE_C", "TOUCH_ENERGY_J", "TOUCH_V", "Store", "stores"]
 
 TOUCH_V = 60.0
+TOUCH_CAPACITANCE_F = 0.1e-6
 TOUCH_CHARGE_C = 45e-6
 TOUCH_ENERGY_J = 0.35
-_HIGH_V = 15e3
+_LOW_V, _HIGH_V = 450.0, 15e3
 _COATING_F = 2e-9
 """Anode to coating of a large tube, upper end of the usual range; from memory, to verify."""
 
@@ -81,6 +83,8 @@ def _store(name: str, what: str, farads: float, volts: float, bleeder_ohm: float
     charge = float(stored_charge_c(farads, volts))
     energy = float(stored_energy_j(farads, volts))
     over = energy > TOUCH_ENERGY_J if volts > _HIGH_V else charge > TOUCH_CHARGE_C
+    if volts <= _LOW_V:
+        over = farads > TOUCH_CAPACITANCE_F
     seconds = peak = 0.0
     if volts > TOUCH_V:
         flow = discharge(volts, TOUCH_V, farads, bleeder_ohm)

@@ -18,6 +18,8 @@ __all__ = ["CHECKS", "Needs", "PointClass", "Verdict", "gate"]
 _INSIDE = ("meter", "scope", "exchange", "part-test", "repair")
 _OPEN = frozenset({"chassis-open", "cage-open"})
 _FROM_AFAR = ("look", "listen")
+_LIMITED = ("lamp-limiter", "variable")
+_NEAR_THE_TUBE = frozenset({"implosion", "high-voltage"})
 _GROUNDED = frozenset({"oscilloscope", "signal-source", "player", "computer"})
 
 
@@ -46,6 +48,13 @@ class Needs:
     instrument_max_v: float = 0.0
     tube_role: str = ""
     """"horizontal-output", "picture-tube" or "" for an exchange."""
+    then_on: bool = False
+    """Whether the set is switched on at the end of the step, to see what it did."""
+
+    @property
+    def powers(self) -> bool:
+        """Whether the set gets power in the course of the step."""
+        return self.power == "on" or self.then_on
 
 
 @dataclass(frozen=True)
@@ -73,8 +82,9 @@ Check = Callable[[Needs, SafetyState], _Refusal | None]
 
 
 def _inside(step: Needs) -> bool:
-    """Tell whether hands or clips go into the set: by its kind, or because it needs the set open."""
-    return step.kind in _INSIDE or bool(step.access & _OPEN)
+    """Tell whether hands or clips go into the set: by its kind, its place, or because it needs the set open."""
+    near = step.kind == "control" and "high-voltage" in step.hazards
+    return step.kind in _INSIDE or near or bool(step.access & _OPEN)
 
 
 def _mains_derived_anode(step: Needs, state: SafetyState) -> _Refusal | None:
@@ -87,17 +97,18 @@ def _mains_derived_anode(step: Needs, state: SafetyState) -> _Refusal | None:
 
 
 def _alarm(step: Needs, state: SafetyState) -> _Refusal | None:
-    if state.alarms and step.power == "on" and "output-screen-lifted" not in step.access:
+    only_the_plate = state.alarms == {"red-plate"} and "output-screen-lifted" in step.access
+    if state.alarms and step.powers and not only_the_plate:
         return _Refusal(
             "Smoke, arcing, a red plate or a violet haze was reported.",
-            "Off at the plug. Find the cause with the set off, or by readings with the screen feed of the "
-            "horizontal output tube lifted.",
+            "Off at the plug. Find the cause with the set off; after a red plate alone also by readings with the "
+            "screen feed of the horizontal output tube lifted.",
         )
     return None
 
 
 def _cold_check_first(step: Needs, state: SafetyState) -> _Refusal | None:
-    if state.cold_check_due and step.power == "on":
+    if state.cold_check_due and step.powers:
         return _Refusal(
             "The set has not been checked cold since it was stored or worked on.",
             "Do the cold check first: backporch cold-check.",
@@ -109,7 +120,8 @@ def _live_chassis(step: Needs, state: SafetyState) -> _Refusal | None:
     if state.live_chassis and step.power == "on" and _inside(step):
         return _Refusal(
             "The chassis is, or may be, connected to the mains.",
-            "Run the set from an isolating transformer of enough rating, and measure chassis to earth first.",
+            "Run the set from an isolating transformer of enough rating, and measure chassis to earth first; then "
+            "say so (now isolated).",
         )
     return None
 
@@ -119,6 +131,16 @@ def _earthed_instrument(step: Needs, state: SafetyState) -> _Refusal | None:
         return _Refusal(
             "An earthed instrument, player or computer on a live chassis shorts the mains through its lead.",
             "Isolating transformer for the set first; otherwise a battery or differential instrument.",
+        )
+    return None
+
+
+def _live_signal_lead(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.live_chassis and step.power == "on" and "signal-lead" in step.hazards:
+        return _Refusal(
+            "The signal lead of a live chassis may be at mains, and here it would be touched.",
+            "Plug out, then measure from the input to the chassis and move or change the lead; isolating "
+            "transformer for the set.",
         )
     return None
 
@@ -139,17 +161,18 @@ def _rated_point(step: Needs, state: SafetyState) -> _Refusal | None:  # noqa: A
 
 
 def _alone(step: Needs, state: SafetyState) -> _Refusal | None:
-    dangerous = "high-voltage" in step.hazards or state.live_chassis
+    dangerous = bool(step.hazards & {"high-voltage", "live-chassis"}) or state.live_chassis
     if state.company != "accompanied" and step.power == "on" and dangerous and _inside(step):
         return _Refusal(
             "Nobody is near who can pull the plug.",
-            "Wait until somebody is, or take a reading that needs no live high-voltage work.",
+            "Wait until somebody is and say so (now accompanied), or take a reading that needs no live "
+            "high-voltage work.",
         )
     return None
 
 
 def _metal_cone(step: Needs, state: SafetyState) -> _Refusal | None:
-    near = step.hazards & {"implosion", "high-voltage"}
+    near = step.hazards & _NEAR_THE_TUBE
     if state.envelope in ("metal-cone", "unknown") and near and step.power == "on" and step.kind not in _FROM_AFAR:
         return _Refusal(
             "The cone of a metal-cone tube carries the full anode voltage on its outside.",
@@ -159,10 +182,10 @@ def _metal_cone(step: Needs, state: SafetyState) -> _Refusal | None:
 
 
 def _through_a_limiter(step: Needs, state: SafetyState) -> _Refusal | None:
-    if state.supply_aid in ("lamp-limiter", "variable") and step.power == "on" and step.kind in ("meter", "scope"):
+    if state.supply_aid in _LIMITED and step.power == "on" and step.kind in ("meter", "scope"):
         return _Refusal(
             "Readings through a lamp or at low mains tell only whether there is a short.",
-            "When the lamp shows no short, go to full mains and read then.",
+            "When the lamp shows no short, go to full mains, say so (now full-mains) and read then.",
         )
     return None
 
@@ -189,6 +212,15 @@ def _output_tube_without_drive(step: Needs, state: SafetyState) -> _Refusal | No
     return None
 
 
+def _picture_tube_as_a_test(step: Needs, state: SafetyState) -> _Refusal | None:  # noqa: ARG001
+    if step.kind == "exchange" and step.tube_role == "picture-tube" and not step.name.startswith("repair-"):
+        return _Refusal(
+            "A picture tube is not exchanged to see: it implodes when handled wrongly, and keeps its charge.",
+            "Read its heater, cathode, grid and first anode against the computed values first.",
+        )
+    return None
+
+
 CHECKS: Mapping[str, Check] = {
     "mains-derived-anode": _mains_derived_anode,
     "alarm": _alarm,
@@ -196,11 +228,13 @@ CHECKS: Mapping[str, Check] = {
     "forbidden-point": _forbidden_point,
     "rated-point": _rated_point,
     "earthed-instrument": _earthed_instrument,
+    "live-signal-lead": _live_signal_lead,
     "live-chassis": _live_chassis,
     "metal-cone": _metal_cone,
     "alone": _alone,
     "through-a-limiter": _through_a_limiter,
     "exchange-live": _exchange_live,
+    "picture-tube-as-a-test": _picture_tube_as_a_test,
     "output-tube-without-drive": _output_tube_without_drive,
 }
 """Every check by name, in the order in which they are asked."""
@@ -221,16 +255,36 @@ def gate(step: Needs, state: SafetyState) -> Verdict:
 
 
 def _cautions(step: Needs, state: SafetyState) -> Iterator[str]:
-    inside = step.kind in _INSIDE or step.access
-    if inside and state.charged and (step.hazards & {"high-voltage", "stored-charge"} or step.power == "off"):
+    if (step.kind in _INSIDE or step.access) and (
+        step.hazards & {"high-voltage", "stored-charge"} or step.power == "off"
+    ):
         yield "charged-tube"
+    yield from _of_the_mains(step, state)
     if step.power == "on" and step.kind in _INSIDE:
         yield "one-hand"
+        if state.company != "accompanied":
+            yield "second-person"
         if state.chassis_return != "isolated":
             yield "isolated-is-not-harmless"
-    yield from sorted(step.hazards)
+    if state.alarms and step.name.startswith("repair-"):
+        yield "first-run-after-alarm"
+    if state.envelope != "glass" and step.hazards & _NEAR_THE_TUBE:
+        yield "metal-cone"
+    yield from sorted(step.hazards - {"signal-lead"})
     if state.rig and step.hazards & {"high-voltage", "stored-charge"}:
         yield "two-tubes"
+
+
+def _of_the_mains(step: Needs, state: SafetyState) -> Iterator[str]:
+    """Give the cautions on what stands between mains, set and signal source while the set has power."""
+    if not step.powers:
+        return
+    if state.live_chassis and state.source not in ("nothing", ""):
+        yield "signal-lead"
+    if state.live_chassis and step.kind in ("control", "look", "exchange"):
+        yield "live-shafts"
+    if state.supply_aid in _LIMITED:
+        yield "limited-mains"
 
 
 def _first(step: Needs, state: SafetyState) -> Iterator[str]:

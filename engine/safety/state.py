@@ -44,6 +44,8 @@ class SafetyState:
     alarms: frozenset[str] = frozenset()
     proved: frozenset[str] = frozenset()
     """Stages whose supply, bias and drive were read and found good."""
+    source: str = "unknown"
+    """What feeds the set with a picture; "nothing" where no lead is joined to it."""
     rig: bool = False
     """Whether a substitute picture tube is in use: then there are two tubes that keep a charge."""
 
@@ -66,7 +68,12 @@ def after(state: SafetyState, events: Iterable[Event]) -> SafetyState:
     return state
 
 
-_SAID: Mapping[str, str] = {"isolation": "isolation", "supply-aid": "supply_aid", "company": "company"}
+_SAID: Mapping[str, str] = {
+    "isolation": "isolation",
+    "supply-aid": "supply_aid",
+    "company": "company",
+    "source": "source",
+}
 
 
 def _after_one(state: SafetyState, event: Event) -> SafetyState:
@@ -75,7 +82,8 @@ def _after_one(state: SafetyState, event: Event) -> SafetyState:
     if event.kind == "said" and event.name == "condition":
         return replace(state, cold_check_due=event.value == "cold-check")
     if event.kind == "alarm":
-        return replace(state, alarms=state.alarms | {event.name}, power="off", charged=True)
+        alarms = state.alarms | {event.name}
+        return replace(state, alarms=alarms, proved=frozenset(), power="off", charged=True)
     if event.kind == "power":
         on = event.name == "on"
         return replace(state, power="on" if on else "off", charged=True)
@@ -84,9 +92,16 @@ def _after_one(state: SafetyState, event: Event) -> SafetyState:
     if event.kind == "cold-check":
         return replace(state, cold_check_due=event.value != "passed")
     if event.kind == "proved":
-        return replace(state, proved=state.proved | {event.name})
+        return _after_proof(state, event)
     if event.kind == "repaired":
-        return replace(state, alarms=frozenset(), proved=frozenset())
+        alarms = state.alarms if event.value == "not-cured" else frozenset()
+        return replace(state, alarms=alarms, proved=frozenset())
     if event.kind == "tube-out":
         return replace(state, charged=True)
     return state
+
+
+def _after_proof(state: SafetyState, event: Event) -> SafetyState:
+    """Return the state after a stage was read: found bad, or read through a limiter, it is not proved."""
+    good = event.value != "bad" and state.supply_aid not in ("lamp-limiter", "variable")
+    return replace(state, proved=state.proved | {event.name} if good else state.proved - {event.name})

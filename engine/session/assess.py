@@ -88,13 +88,14 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     if any(e.kind == "symptom" and e.value != "no" for e in entries):
         prior = prior * (_SILENT + (1.0 - _SILENT) * workbench.visibility)
         prior = prior / prior.sum()
-    facts = [*chassis_facts(workbench.library, workbench.chassis), *session_facts(workbench.library, entries)]
+    counted = tuple(_counted(workbench, entries))
+    facts = [*chassis_facts(workbench.library, workbench.chassis), *session_facts(workbench.library, counted)]
     typed = {statement(fact) for fact in facts}
-    traced = [fact for fact in traced_readings(workbench, entries) if statement(fact) not in typed]
+    traced = [fact for fact in traced_readings(workbench, counted) if statement(fact) not in typed]
     conclusion = workbench.inference.run([*facts, *traced])
     explaining = frozenset(statement(fact) for fact in traced)
     findings = weigh_findings(conclusion, workbench.library.strengths, explaining)
-    evidence = tuple(_evidence(workbench, entries, said))
+    evidence = tuple(_evidence(workbench, counted))
     stages = [h.stage for h in workbench.faults.hypotheses]
     return Assessment(
         ranking=rank(prior, stages, findings, evidence),
@@ -105,15 +106,33 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     )
 
 
-def _evidence(workbench: Workbench, entries: Sequence[Entry], said: dict[str, str]) -> Iterable[Evidence]:
-    blurred = said.get("supply-aid") in _BLURRED_AIDS
+def _counted(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Entry]:
+    """Give the entries that count: an answer with power through a limiter tells nothing of a stage.
+
+    What stood between mains and set when the answer was given decides; the lamp itself counts.
+    """
+    blurred = False
+    last = {e.key: n for n, e in enumerate(entries) if e.kind == "circumstance"}
+    for n, entry in enumerate(entries):
+        if entry.kind == "circumstance" and entry.key == "supply-aid":
+            blurred = entry.value in _BLURRED_AIDS
+        if entry.kind == "circumstance" and last[entry.key] != n:
+            continue
+        offer = workbench.faults.offers.get(entry.key) if entry.kind == "answer" else None
+        if blurred and offer is not None:
+            measurement = offer.measurement
+            powered = measurement.power == "on" or measurement.kind == "exchange"
+            if powered and "lamp-limiter" not in measurement.instruments:
+                continue
+        yield entry
+
+
+def _evidence(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Evidence]:
     for entry in entries:
         if entry.kind == "answer" and entry.value != UNSURE:
             if entry.key not in workbench.faults.offers:
                 raise UnknownWord("measurement on this chassis", entry.key, workbench.faults.offers)
             offer = workbench.faults.offers[entry.key]
-            if blurred and offer.measurement.power == "on":
-                continue
             answer = read_answer(offer, entry.value)
             if isinstance(answer, TypedReading) and answer.shape == "unsure":
                 continue

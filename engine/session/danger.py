@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.knowledge.library import Library
@@ -11,10 +11,20 @@ from backporch.engine.knowledge.models import Measurement
 from backporch.engine.safety.gate import Needs, PointClass, Verdict, gate
 from backporch.engine.safety.state import Event, SafetyState, after
 from backporch.engine.session.entry import Entry
+from backporch.engine.session.questions import UNSURE, plain_words
 from backporch.engine.session.workbench import Offer, Workbench
 from backporch.engine.units import parse
 
-__all__ = ["ALARM_ANSWERS", "ALARM_SYMPTOMS", "DRIVE_PROOFS", "needs_of", "safety_state", "verdict"]
+__all__ = [
+    "ALARM_ANSWERS",
+    "ALARM_SYMPTOMS",
+    "DRIVE_PROOFS",
+    "alarm_in",
+    "checks_after",
+    "needs_of",
+    "safety_state",
+    "verdict",
+]
 
 ALARM_SYMPTOMS = {
     "smoke": "smoke",
@@ -27,10 +37,30 @@ ALARM_SYMPTOMS = {
 }
 """Symptoms on which the set goes off at the plug."""
 
+_SIGNS = {
+    "smoke": ("smoke", "smoking", "smokes", "it smokes", "burning", "burning smell", "fire", "on fire"),
+    "high-voltage-arcing": ("arcing", "arc", "arcs", "it arcs", "sparks", "sparking", "flashover"),
+    "output-plate-red": ("red plate", "plate red", "plate is red", "plate glows red", "plate glowing red"),
+    "tube-blue-haze": ("violet", "violet glow", "violet haze", "blue haze", "purple glow", "purple haze"),
+}
+
+
+def alarm_in(text: str) -> str | None:
+    """Return the alarming symptom that ``text`` reports at any prompt, or None.
+
+    Example:
+        >>> alarm_in(" Smoke! "), alarm_in("red plate"), alarm_in("62 V")
+        ('smoke', 'output-plate-red', None)
+    """
+    words = plain_words(text).strip("!. ").removeprefix("there is ").removeprefix("i see ")
+    return next((symptom for symptom, said in _SIGNS.items() if words in said), None)
+
+
 ALARM_ANSWERS = {
     ("look-at-the-output-plate", "red"): "red-plate",
     ("look-at-the-rectifier", "violet"): "violet-glow",
     ("watch-the-lamp", "bright"): "smoke",
+    ("watch-the-lamp-of-a-string", "bright"): "smoke",
 }
 """Answers on which the set goes off at the plug."""
 
@@ -46,8 +76,9 @@ DRIVE_PROOFS = (
 def safety_state(workbench: Workbench, entries: Sequence[Entry]) -> SafetyState:
     """Return the state of the bench that follows from the chassis and the standing entries."""
     chassis = workbench.chassis
+    doubtful = chassis.supply == "series-string" and chassis.chassis_return == "isolated"
     start = SafetyState(
-        chassis_return=chassis.chassis_return,
+        chassis_return="unknown" if doubtful else chassis.chassis_return,
         heaters="string" if chassis.supply == "series-string" else "parallel",
         envelope=chassis.envelope,
         high_voltage_source=chassis.high_voltage_source,
@@ -58,7 +89,7 @@ def safety_state(workbench: Workbench, entries: Sequence[Entry]) -> SafetyState:
 
 def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
     library = workbench.library
-    passed: set[str] = set()
+    said: dict[str, str] = {}
     for entry in entries:
         if entry.kind == "circumstance" and entry.key == "condition":
             due = entry.value not in library.conditions or library.conditions[entry.value].cold_check
@@ -66,16 +97,21 @@ def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
         elif entry.kind == "circumstance":
             yield Event("said", entry.key, entry.value)
         elif entry.kind == "check":
-            passed |= {entry.key} if _passes(library, entry) else set()
-            if set(cold_checks_for(library, workbench.chassis)) <= passed:
-                yield Event("cold-check", value="passed")
+            said = checks_after(library, said, entry)
+            wanted = cold_checks_for(library, workbench.chassis)
+            passed = all(_passes(library, name, said.get(name, "")) for name in wanted)
+            yield Event("cold-check", value="passed" if passed else "stopped")
         elif entry.kind == "symptom" and entry.key in ALARM_SYMPTOMS and entry.value != "no":
             yield Event("alarm", ALARM_SYMPTOMS[entry.key])
         elif entry.kind == "answer":
             yield from _of_answer(workbench, entry)
+        elif entry.kind == "resumed" and workbench.chassis.chassis_return != "isolated":
+            yield Event("said", "isolation", "unknown")
+            yield Event("said", "company", "unknown")
         elif entry.kind == "repair":
             yield Event("power", "off")
-            yield Event("repaired")
+            yield Event("repaired", value=entry.value)
+            yield Event("power", "on")
 
 
 def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:
@@ -84,13 +120,15 @@ def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:
         return
     if offer.measurement.power != "either":
         yield Event("power", offer.measurement.power)
+    if offer.measurement.kind == "exchange":
+        yield Event("power", "on")
     if "set-off-discharged" in offer.measurement.access:
         yield Event("discharged")
     alarm = ALARM_ANSWERS.get((entry.key, entry.value))
     if alarm:
         yield Event("alarm", alarm)
-    if entry.key in DRIVE_PROOFS and _reads_healthy(workbench, entry):
-        yield Event("proved", "horizontal-drive")
+    if entry.key in DRIVE_PROOFS and entry.value != UNSURE:
+        yield Event("proved", "horizontal-drive", "good" if _reads_healthy(workbench, entry) else "bad")
 
 
 def _reads_healthy(workbench: Workbench, entry: Entry) -> bool:
@@ -110,8 +148,21 @@ def cold_checks_for(library: Library, chassis: Chassis) -> list[str]:
     ]
 
 
-def _passes(library: Library, entry: Entry) -> bool:
-    answer = library.cold_checks[entry.key].options.get(entry.value) if entry.key in library.cold_checks else None
+_AGAIN = ("burnt", "b-plus-ohms")
+"""Cold checks that are made again after power through the lamp showed a fault."""
+
+
+def checks_after(library: Library, said: Mapping[str, str], entry: Entry) -> dict[str, str]:
+    """Return the standing answers to the cold checks after one more; a bad sign under power arms some again."""
+    now = {**said, entry.key: entry.value}
+    check = library.cold_checks.get(entry.key)
+    if check is not None and check.powered and not _passes(library, entry.key, entry.value):
+        now = {name: answer for name, answer in now.items() if name not in _AGAIN}
+    return now
+
+
+def _passes(library: Library, check: str, value: str) -> bool:
+    answer = library.cold_checks[check].options.get(value) if check in library.cold_checks else None
     return answer is not None and answer.stop is None
 
 
@@ -123,13 +174,14 @@ def needs_of(workbench: Workbench, offer: Offer) -> Needs:
         name=offer.id,
         kind=measurement.kind,
         power=measurement.power,
-        hazards=frozenset(measurement.hazards),
+        hazards=frozenset(measurement.hazards) | _around_a_tube(workbench, offer),
         access=frozenset(measurement.access),
         instruments=frozenset(measurement.instruments),
         stage=measurement.stage or "",
         point=PointClass(point.rating, point.rated_v, point.substitute, point.because) if point else None,
         instrument_max_v=_rating_v(workbench.library, measurement),
         tube_role=_tube_role(workbench.chassis, offer.target),
+        then_on=measurement.kind == "exchange",
     )
 
 
@@ -138,12 +190,39 @@ def needs_of_repair(workbench: Workbench, part: str) -> Needs:
     chassis = workbench.chassis
     tube = part in chassis.tubes
     stages = {s.stage for s in chassis.tubes[part].sections.values()} if tube else {chassis.parts[part].stage}
-    sections = {workbench.library.stages[stage].section for stage in stages}
-    hazards = {"stored-charge"} | ({"hot-glass"} if tube else set())
-    hazards |= {"high-voltage"} if sections & {"high-voltage", "horizontal", "picture-tube"} else set()
-    hazards |= {"implosion"} if "picture-tube" in sections else set()
+    hazards = {"stored-charge"} | ({"hot-glass"} if tube else set()) | _around(workbench, stages)
+    hazards |= set() if tube else set(_of_part(chassis, part))
     kind = "exchange" if tube else "repair"
     return Needs(f"repair-{part}", kind, "off", frozenset(hazards), tube_role=_tube_role(chassis, part))
+
+
+def _around_a_tube(workbench: Workbench, offer: Offer) -> frozenset[str]:
+    """Return what endangers near the tube that is exchanged: cage and anode lead are not in the step itself."""
+    tube = workbench.chassis.tubes.get(offer.target)
+    if offer.measurement.kind != "exchange" or tube is None:
+        return frozenset()
+    return frozenset(_around(workbench, {section.stage for section in tube.sections.values()}))
+
+
+def _around(workbench: Workbench, stages: Iterable[str]) -> set[str]:
+    sections = {workbench.library.stages[stage].section for stage in stages}
+    hazards = {"high-voltage"} if sections & {"high-voltage", "horizontal", "picture-tube"} else set()
+    return hazards | ({"implosion"} if "picture-tube" in sections else set())
+
+
+def _of_part(chassis: Chassis, name: str) -> Iterator[str]:
+    """Give the cautions on what may be fitted in place of a part."""
+    part = chassis.parts[name]
+    limits = part.kind in ("fuse", "thermistor") or part.role in ("dropper", "surge-resistor", "interlock")
+    if limits:
+        yield "like-for-like"
+    if "capacitor" in part.kind and part.stage in ("mains-input", "signal-source"):
+        yield "mains-class"
+    if "capacitor" in part.kind and part.stage in _PULSED:
+        yield "pulse-rated"
+
+
+_PULSED = ("damper-boost", "flyback-transformer", "horizontal-yoke", "high-voltage")
 
 
 def _rating_v(library: Library, measurement: Measurement) -> float:

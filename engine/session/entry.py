@@ -9,7 +9,7 @@ from typing import Any, Literal, get_args
 
 from backporch.engine.errors import BadInput
 
-__all__ = ["Entry", "EntryKind", "entry_from", "live"]
+__all__ = ["CHANGING", "Entry", "EntryKind", "entry_from", "live"]
 
 EntryKind = Literal[
     "start",
@@ -24,6 +24,7 @@ EntryKind = Literal[
     "repair",
     "note",
     "caution",
+    "resumed",
     "undo",
 ]
 _KINDS = get_args(EntryKind)
@@ -40,6 +41,8 @@ _UNDOABLE = (
     "note",
 )
 _LONGEST = 4000
+CHANGING = frozenset({"isolation", "supply-aid", "company", "source"})
+"""Circumstances that may change while a session goes on."""
 
 
 @dataclass(frozen=True)
@@ -77,7 +80,8 @@ def entry_from(data: Any) -> Entry:
 def live(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     """Return the entries that stand after every undo has taken back the last one that can be taken back.
 
-    A second answer to the same question replaces the first.
+    A second answer to the same question replaces the first.  What may change on the bench while the session
+    goes on is kept in its order, since an answer counts by what held when it was given.
 
     Example:
         >>> one, two = Entry("symptom", "no-raster"), Entry("symptom", "no-sound")
@@ -93,4 +97,8 @@ def live(entries: Iterable[Entry]) -> tuple[Entry, ...]:
         else:
             standing.append(entry)
     latest = {(e.kind, e.key): n for n, e in enumerate(standing)}
-    return tuple(e for n, e in enumerate(standing) if e.kind in ("note", "repair") or latest[e.kind, e.key] == n)
+    return tuple(
+        e
+        for n, e in enumerate(standing)
+        if e.kind in ("note", "repair", "check") or e.key in CHANGING or latest[e.kind, e.key] == n
+    )

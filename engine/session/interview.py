@@ -7,12 +7,13 @@ replayed scenario and a resumed session all see the same questions.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
+from backporch.engine.errors import BadInput
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Measurement
 from backporch.engine.planning.choose import Settings, Step, next_step
@@ -23,14 +24,16 @@ from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess, circumstances
 from backporch.engine.session.danger import (
     DRIVE_PROOFS,
+    checks_after,
     cold_checks_for,
     needs_of,
     needs_of_repair,
     safety_state,
     verdict,
 )
-from backporch.engine.session.entry import Entry
-from backporch.engine.session.questions import UNSURE, Option, Question
+from backporch.engine.session.entry import CHANGING, Entry
+from backporch.engine.session.held import Held, held_back
+from backporch.engine.session.questions import Option, Question, plain_words
 from backporch.engine.session.workbench import Offer, Workbench
 
 __all__ = ["Interview", "Meaning", "Turn", "tier_of"]
@@ -73,6 +76,8 @@ class Turn:
     """Keys of the cautions that come before the step."""
     way: tuple[str, ...] = ()
     """Bench states to reach first."""
+    held: tuple[Held, ...] = ()
+    """What the gate withholds that would tell something."""
     ending: str = ""
     """"cured", "nothing-left" or "" while questions remain."""
 
@@ -110,7 +115,8 @@ class Interview:
             return Turn(None, assessment, ending="cured")
         position = self.position(assessment)
         step = self._first_look(assessment, position) or next_step(self.problem, position, self.settings)
-        return self._turn_for(self._past_the_gate(step, assessment, position), assessment, position)
+        turn = self._turn_for(self._past_the_gate(step, assessment, position), assessment, position)
+        return replace(turn, held=held_back(self._useful(assessment), safety_state(self.workbench, entries)))
 
     def _past_the_gate(self, step: Step, assessment: Assessment, position: Position) -> Step:
         """Return ``step``, or what must come before it where the safety gate refuses a repair.
@@ -143,10 +149,21 @@ class Interview:
             if entry.kind == "answer" and entry.key in by_key:
                 states, power = self.problem.after(by_key[entry.key], position)
                 position = replace(position, states=states, power=power)
+                if entry.key.startswith("exchange-tube@"):
+                    position = _run_to_look(position)
             elif entry.kind == "repair":
                 access = reached.get(entry.key, frozenset())
-                position = replace(position, states=position.states | access, power="off")
+                position = _run_to_look(replace(position, states=position.states | access, power="off"))
         return position
+
+    def _useful(self, assessment: Assessment) -> Iterator[Needs]:
+        """Give what every test that would tell something now needs, whether the gate lets it pass or not."""
+        bits = test_bits(self.problem, assessment.ranking.hypotheses)
+        asked = {e.key for e in assessment.entries if e.kind in ("answer", "skip", "cannot")}
+        for n, test in enumerate(self.problem.tests):
+            offer = self.workbench.faults.offers[test.key]
+            if test.key not in asked and bits[n] >= self.settings.floor_bits and self._fits(offer, assessment):
+                yield self._needs[test.key]
 
     def minutes_spent(self, entries: Sequence[Entry]) -> tuple[float, float]:
         """Return the bench minutes so far: of tests, and of parts changed or proved."""
@@ -169,18 +186,19 @@ class Interview:
     def next_check(self, entries: Sequence[Entry]) -> Question | None:
         """Return the next cold check, where the condition of the set asks for them and power is not yet due.
 
-        A check whose answer stops is asked again, until what it names is mended or the person stops.
+        A check that stops, was skipped or is not sure is asked again, until it passes or the person stops.
         """
         library = self.workbench.library
         condition = circumstances(entries).get("condition", "")
         if condition in library.conditions and not library.conditions[condition].cold_check:
             return None
-        said = {e.key: e.value for e in entries if e.kind == "check"}
-        left = {e.key for e in entries if e.kind in ("skip", "cannot")}
+        said: dict[str, str] = {}
+        for entry in entries:
+            said = checks_after(library, said, entry) if entry.kind == "check" else said
         for name in cold_checks_for(library, self.workbench.chassis):
             check = library.cold_checks[name]
             answer = check.options.get(said.get(name, ""))
-            if name in left or said.get(name) == UNSURE or (answer is not None and answer.stop is None):
+            if answer is not None and answer.stop is None:
                 continue
             options = tuple(Option(key, a.say) for key, a in check.options.items())
             stop = answer.stop if answer is not None and answer.stop else ""
@@ -188,7 +206,11 @@ class Interview:
         return None
 
     def may_offer(self, offer: Offer, assessment: Assessment, state: SafetyState) -> bool:
-        """Tell whether an offer has a sense here: instruments, chassis, symptoms seen, and the safety gate."""
+        """Tell whether an offer has a sense here, and the safety gate lets it pass."""
+        return self._fits(offer, assessment) and gate(self._needs[offer.id], state).allowed
+
+    def _fits(self, offer: Offer, assessment: Assessment) -> bool:
+        """Tell whether an offer has a sense here: instruments, chassis and symptoms seen."""
         measurement = offer.measurement
         lacking = set(measurement.instruments) - self.workbench.bench.instruments
         if lacking and not (lacking == {"spare-tubes"} and self.workbench.twin_of(offer.target)):
@@ -197,9 +219,7 @@ class Interview:
         for trait, allowed in measurement.traits.items():
             if str(getattr(self.workbench.chassis, trait, said.get(trait, ""))) not in allowed:
                 return False
-        if measurement.needs_any and not set(measurement.needs_any) & set(assessment.symptoms):
-            return False
-        return gate(self._needs[offer.id], state).allowed
+        return not measurement.needs_any or bool(set(measurement.needs_any) & set(assessment.symptoms))
 
     @cached_property
     def _needs(self) -> dict[str, Needs]:
@@ -259,7 +279,7 @@ class Interview:
         return repairs
 
     def _opening(self, entries: Sequence[Entry], when: str) -> Question | None:
-        answered = {e.key for e in entries if e.kind in ("circumstance", "skip", "cannot")}
+        answered = self._still_said(entries)
         if when == "before-symptoms" and "condition" not in answered:
             options = tuple(Option(k, c.title) for k, c in self.workbench.library.conditions.items())
             return Question("condition", "choice", "What condition is the set in?", options)
@@ -281,6 +301,29 @@ class Interview:
             options = tuple(Option(key, label) for key, label in opening.options.items())
             return Question(name, "choice", opening.ask, options, help=opening.help)
         return None
+
+    def _still_said(self, entries: Sequence[Entry]) -> set[str]:
+        """Return which opening questions have a standing answer: on a live chassis a resumed session asks anew."""
+        answered: set[str] = set()
+        for entry in entries:
+            if entry.kind in ("circumstance", "skip", "cannot"):
+                answered.add(entry.key)
+            elif entry.kind == "resumed" and self.workbench.chassis.chassis_return != "isolated":
+                answered -= {"isolation", "company"}
+        return answered
+
+    def changed_to(self, text: str) -> tuple[str, str]:
+        """Return which circumstance a change on the bench concerns, and its value.
+
+        Raises:
+            BadInput: it is none that may change.
+        """
+        word = plain_words(text).replace(" ", "-")
+        opening = self.workbench.library.opening
+        known = {key: name for name in sorted(CHANGING & set(opening)) for key in opening[name].options}
+        if word not in known:
+            raise BadInput(f"{text[:40]!r} is no change known here. Write now and one of: {', '.join(known)}.")
+        return known[word], word
 
     def _turn_for(self, step: Step, assessment: Assessment, position: Position) -> Turn:
         if step.kind == "end":
@@ -337,6 +380,11 @@ _SYMPTOMS = Question(
     "What do you see, hear or smell?",
     help="Say it in your own words, for example: picture keeps slipping. Choose as many as are there.",
 )
+
+
+def _run_to_look(position: Position) -> Position:
+    """Return the position after the set was switched on to see what a change did: nothing is discharged now."""
+    return replace(position, states=position.states - set(_LOST_WITH_POWER_ON), power="on")
 
 
 def _ends(library: Library) -> dict[str, frozenset[str]]:

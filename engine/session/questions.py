@@ -18,6 +18,7 @@ COMMANDS: dict[str, str] = {
     "stages": "show every stage with its odds",
     "what is": "explain a term: what is hold",
     "note": "keep a note: note yoke plug is loose",
+    "now": "what has changed on the bench: now isolated, now direct, now full-mains, now alone",
     "trace": "what a tracer shows: trace sync-separator out good (in, out, supply; good, weak, absent)",
     "help": "show these words",
     "quit": "save and stop",
@@ -99,7 +100,7 @@ def command_in(text: str) -> Command | None:
     words = plain_words(text)
     if words in _SAME or words in COMMANDS:
         return Command(_SAME.get(words, words))
-    for name in ("what is", "what's", "whats", "note", "trace"):
+    for name in ("what is", "what's", "whats", "note", "trace", "now"):
         if words.startswith(name + " "):
             rest = " ".join(text.split())[len(name) :].strip()
             return Command(_SAME.get(name, name), rest.rstrip("?").strip())

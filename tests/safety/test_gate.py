@@ -66,8 +66,10 @@ STEPS = (
     Needs("swap", "exchange", "off", frozenset({"hot-glass"})),
     Needs("swap-live", "exchange", "on"),
     Needs("swap-output", "exchange", "off", tube_role="horizontal-output"),
+    Needs("swap-picture-tube", "exchange", "off", tube_role="picture-tube"),
     Needs("near-tube", "control", "on", frozenset({"implosion"})),
     Needs("drive-lifted", "scope", "on", access=frozenset({"output-screen-lifted"})),
+    Needs("move-lead", "control", "on", hazards=frozenset({"signal-lead"})),
     Needs("player", "control", "on", instruments=frozenset({"player"})),
 )
 INSIDE = ("meter", "scope", "exchange", "part-test", "repair")
@@ -96,6 +98,7 @@ def forbidden(step, start, history):
         (
             on and not checked,
             on and inside and live,
+            on and live and "signal-lead" in step.hazards,
             live and bool(step.instruments & {"oscilloscope", "player", "computer", "signal-source"}),
             on and alarmed and "output-screen-lifted" not in step.access,
             step.point is not None and step.point.rating == "forbidden",
@@ -106,6 +109,7 @@ def forbidden(step, start, history):
             and start.envelope in ("metal-cone", "unknown")
             and bool(step.hazards & {"implosion", "high-voltage"}),
             on and step.kind == "exchange",
+            step.tube_role == "picture-tube" and step.kind == "exchange",
             step.tube_role == "horizontal-output" and step.kind == "exchange" and not drive_good,
             on
             and inside
