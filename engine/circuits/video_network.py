@@ -132,7 +132,7 @@ def network_upper_hz(
         load_ohm, plate_f, output_f, shunt_h, series_h, shunt_damping_ohm, series_damping_ohm, plate_ohm, False
     )
     wide = _Network(*(part[..., None] for part in network))
-    grid = np.geomspace(1e-4, 3e2, 220)
+    grid = np.geomspace(1e-4, 3e2, 90)
     below = np.abs(_transfer(wide, 1j * grid)) < math.sqrt(0.5)
     first = np.where(below.any(axis=-1), np.argmax(below, axis=-1), grid.size - 1)
     low, high = grid[np.maximum(first - 1, 0)], grid[first]

@@ -1,0 +1,189 @@
+# SPDX-License-Identifier: MIT
+"""The pulse of a blocking oscillator, step by step: what it leaves on the grid and on the sawtooth capacitor.
+
+While the grid conducts, its current is held by the leakage inductance of the transformer, so that at each moment
+there is one plate voltage at which the currents add up.  When it has died away the tube still conducts until the
+loop can no longer feed the transformer.
+Limits: no saturation of the core; the flip itself takes no time.
+Sources: derived here; checked against circuit simulation (see tests/benchmarks/reference_table/vertical.yaml).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.circuits.arguments import Array
+from backporch.engine.circuits.quick_root import quick_root
+from backporch.engine.circuits.tube_curves import TubeModel, currents, grid_current
+
+__all__ = ["Loop", "Pulse", "pulse"]
+
+_STEPS = 60
+_PER_HALF_WAVE = 16
+"""Steps in half a wave of grid capacitor and leakage inductance."""
+_GROWTH = 1.4
+"""Growth of the step once the grid current has died away."""
+_NEWTON = 3
+_WEIGHT = 0.55
+"""Of the end of a step against its beginning; a half would be exact for a wave, more damps what is too fast."""
+_SPREAD_V = 0.13
+
+
+@dataclass(frozen=True)
+class Loop:
+    """The parts with the leaks folded in."""
+
+    supply: Array
+    charging: Array
+    sawtooth: Array
+    peaking: Array
+    inductance: Array
+    plate_ohm: Array
+    turns: Array
+    leakage: Array
+    """Leakage inductance, seen from the grid."""
+    winding: Array
+    loss: Array
+    stray: Array
+    grid: Array
+    """Grid capacitor."""
+    grid_ohm: Array
+    rest: Array
+
+
+@dataclass(frozen=True)
+class Pulse:
+    """What the pulse leaves behind."""
+
+    time: Array
+    stored: Array
+    """Voltage of the grid capacitor."""
+    low: Array
+    """Voltage of the sawtooth capacitor."""
+    peak: Array
+    """Highest grid voltage."""
+    took: NDArray[np.bool_]
+    """Whether there was a pulse at all."""
+
+
+@dataclass(frozen=True)
+class _State:
+    stored: Array
+    saw: Array
+    magnetizing: Array
+    into: Array
+    """Grid current."""
+    push: Array
+    """Voltage left for the leakage inductance."""
+    step: Array
+
+
+@dataclass(frozen=True)
+class _Trial:
+    """The end of a step for an assumed grid voltage."""
+
+    into: Array
+    stored: Array
+    across: Array
+    """Voltage of the plate winding."""
+    saw: Array
+    plate: Array
+    plate_slope: Array
+    demand: Array
+    excess: Array
+    """Plate current of the tube over what the loop asks for."""
+    slope: Array
+
+
+def pulse(loop: Loop, tube: TubeModel, grid: Array, high: Array, current: Array) -> Pulse:
+    """Follow the pulse that begins at a grid voltage, a sawtooth voltage and a plate current."""
+    step = np.pi * np.sqrt(loop.leakage * loop.grid) / _PER_HALF_WAVE
+    state = _State(-grid, high, current, 0.0 * grid, loop.turns * 0.95 * high + grid, step)
+    most = step * loop.turns * high / loop.leakage
+    top = np.maximum(_grid_at(tube, most), 1.0) + 1.0
+    start = np.maximum(grid, -2.0) + 0.0 * top
+    now = quick_root(lambda v: _trial(loop, tube, state, v).excess, start, top, steps=20, within=1e-4)
+    trial = _trial(loop, tube, state, now)
+    took = trial.slope < 0.0
+    ended, time, peak, largest = ~took, 0.0 * step, now, trial.into
+    for _ in range(_STEPS):
+        time = time + np.where(ended, 0.0, state.step)
+        peak, largest = np.where(ended, peak, np.maximum(peak, now)), np.maximum(largest, trial.into)
+        state = _moved(loop, state, trial, now, ended, largest)
+        if np.all(ended):
+            break
+        now = _next(loop, tube, state, now)
+        trial = _trial(loop, tube, state, now)
+        quiet = trial.into < np.minimum(1e-5, 0.01 * largest)
+        ended = ended | (quiet & ((trial.slope >= 0.0) | (now < -6.0) | _astray(trial)))
+    return Pulse(time, state.stored, np.maximum(state.saw, 0.0), peak, took)
+
+
+def _astray(trial: _Trial) -> NDArray[np.bool_]:
+    return np.asarray(np.abs(trial.excess) > 1e-4 + 0.2 * np.abs(trial.demand))
+
+
+def _grid_at(tube: TubeModel, current: Array) -> Array:
+    """Return the grid voltage that drives a grid current."""
+    scale = np.maximum(np.asarray(tube.grid_perv) * tube.emission_share, 1e-12)
+    excess = np.maximum(current / scale, 1e-14) ** (2.0 / 3.0) / _SPREAD_V
+    return np.asarray(_SPREAD_V * (excess + np.log(-np.expm1(-excess))) - tube.grid_contact_v)
+
+
+def _trial(loop: Loop, tube: TubeModel, state: _State, grid: Array) -> _Trial:
+    """Return the end of a step at which the grid stands at ``grid``."""
+    n, h, late, early = loop.turns, state.step, _WEIGHT, 1.0 - _WEIGHT
+    into = grid_current(tube, grid)
+    stored = state.stored + h * (late * into.current + early * state.into) / loop.grid
+    needed = (loop.leakage * (into.current - state.into) / h - early * state.push) / late
+    across = (needed + loop.winding * into.current + grid + stored) / n
+    by_across = (loop.leakage / (h * late) + loop.winding + h * late / loop.grid) * into.slope + 1.0
+    across_slope = by_across / n
+    demand = state.magnetizing + (h / loop.inductance + 1.0 / loop.loss) * across + n * into.current
+    demand_slope = (h / loop.inductance + 1.0 / loop.loss) * across_slope + n * into.slope
+    held = 1.0 / (1.0 + h / (loop.charging * loop.sawtooth))
+    saw = (state.saw + h * (loop.supply / loop.charging - demand) / loop.sawtooth) * held
+    series = loop.peaking + loop.plate_ohm
+    plate = saw - series * demand - across
+    plate_slope = -(h / loop.sawtooth * held + series) * demand_slope - across_slope
+    now = currents(tube, plate, grid)
+    slope = now.by_grid + now.by_plate * plate_slope - demand_slope
+    return _Trial(
+        into.current, stored, across, saw, plate, plate_slope, demand, np.asarray(now.plate - demand), slope
+    )
+
+
+def _next(loop: Loop, tube: TubeModel, state: _State, grid: Array) -> Array:
+    """Return the grid voltage at the end of the next step."""
+    guess = state.into + state.step * state.push / loop.leakage
+    grid = np.where(guess > 1e-4, _grid_at(tube, np.maximum(guess, 1e-9)), grid)
+    for _ in range(_NEWTON):
+        trial = _trial(loop, tube, state, grid)
+        within = -trial.excess / np.where(trial.slope < 0.0, trial.slope, -1e9)
+        below = (0.02 * loop.supply - trial.plate) / trial.plate_slope
+        grid = grid + np.clip(np.where(trial.plate > 0.0, within, below), -8.0, 8.0)
+    return np.asarray(grid)
+
+
+def _moved(
+    loop: Loop, state: _State, trial: _Trial, grid: Array, ended: NDArray[np.bool_], largest: Array
+) -> _State:
+    """Return the state at the end of a step; where the pulse has ended it stays as it was."""
+
+    def kept(new: Array, old: Array) -> Array:
+        return np.asarray(np.where(ended, old, new))
+
+    stored, into = kept(trial.stored, state.stored), kept(trial.into, 0.0 * trial.into)
+    push = loop.turns * trial.across - stored - loop.winding * into - grid
+    more = np.where(into < 0.03 * largest, _GROWTH, 1.0)
+    return _State(
+        stored,
+        kept(trial.saw, state.saw),
+        kept(state.magnetizing + state.step * trial.across / loop.inductance, state.magnetizing),
+        into,
+        push,
+        state.step * more,
+    )
