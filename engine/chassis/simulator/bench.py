@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Batch, Value
+from backporch.engine.chassis.picture_state import PictureState, picture_of
 from backporch.engine.circuits.formula import Step, explain
 
 __all__ = ["Bench", "Result", "Run"]
@@ -57,6 +58,10 @@ class Result:
     def draws(self) -> int:
         """Number of sets."""
         return self.batch.draws
+
+    def state(self, draw: int = 0) -> PictureState:
+        """Return what one of the sets shows."""
+        return picture_of(self.picture, draw)
 
 
 class Run:
