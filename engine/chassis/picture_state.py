@@ -119,8 +119,9 @@ class PictureState:
     supply_current: float = _shown(1.0, "mains current against a healthy set")
 
 
+_HEALTHY = PictureState()
 PICTURE: Mapping[str, Quantity] = MappingProxyType(
-    {f.name: Quantity(float(f.default), str(f.metadata["meaning"])) for f in fields(PictureState)}
+    {f.name: Quantity(getattr(_HEALTHY, f.name), str(f.metadata["meaning"])) for f in fields(PictureState)}
 )
 """Every quantity of the picture state: its value in a healthy set and its meaning."""
 
