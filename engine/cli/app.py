@@ -12,6 +12,8 @@ from typing import Annotated
 
 import typer
 
+from backporch.engine.cli.chassis import chassis_app
+
 __all__ = ["app"]
 
 app = typer.Typer(
@@ -23,6 +25,8 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
+
+app.add_typer(chassis_app, name="chassis")
 
 ChassisName = Annotated[
     str, typer.Option("--chassis", "-c", help="Name of a shipped chassis, or the path of a chassis file.")

@@ -25,7 +25,9 @@ from backporch.engine.knowledge.models import (
     Source,
     Stage,
     Symptom,
+    TubeRefusal,
     TubeType,
+    UsualValue,
 )
 from backporch.engine.knowledge.validation import checked
 from backporch.engine.knowledge.yaml_file import Document, read_yaml
@@ -146,6 +148,16 @@ class Library:
     def tubes(self) -> dict[str, TubeType]:
         """Registered tube types."""
         return self._table("tubes", TubeType)
+
+    @cached_property
+    def tube_refusals(self) -> dict[str, TubeRefusal]:
+        """Pairs of tube types that are taken for each other and must not be, by a name of the pair."""
+        return self._table("tube_refusals", TubeRefusal)
+
+    @cached_property
+    def usual_values(self) -> dict[str, UsualValue]:
+        """Usual range of the value of a part, by "stage role"."""
+        return self._table("usual_values", UsualValue)
 
     @cached_property
     def proof(self) -> dict[str, str]:

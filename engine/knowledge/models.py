@@ -10,7 +10,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from backporch.engine.knowledge.validation import Frozen, Minutes, Ratio, Volts
+from backporch.engine.knowledge.validation import Amperes, Frozen, Minutes, Ratio, Volts
 
 __all__ = [
     "BenchState",
@@ -32,7 +32,9 @@ __all__ = [
     "Source",
     "Stage",
     "Symptom",
+    "TubeRefusal",
     "TubeType",
+    "UsualValue",
 ]
 
 Section = Literal[
@@ -241,7 +243,29 @@ class TubeType(Frozen):
     """What is the same for every tube of a registered type."""
 
     base: Literal["octal", "miniature-7", "noval", "duodecal", "neo-8", "magnoval", "compactron", "wired"]
+    does: str = Field(description="What the tube is, such as dual triode.")
+    heater_v: Volts | None = Field(None, description="Rated heater voltage, halves in series where it is tapped.")
+    heater_a: Amperes | None = Field(None, description="Rated heater current, halves in series.")
+    tapped: bool = Field(False, description="Whether the halves of the heater may be wired in parallel.")
+    gain: str | None = Field(None, description='Amplification or mutual conductance: "mu 17", "5.9 mA/V".')
+    pins: str | None = Field(None, description="What the pins are, in order, where that is known.")
     source: str
+
+
+class TubeRefusal(Frozen):
+    """A pair of tube types that are taken for each other and must not be."""
+
+    tube: str
+    by: str
+    because: str
+    source: str
+
+
+class UsualValue(Frozen):
+    """The range in which the value of a part with a certain role lies in receivers of the time."""
+
+    low: str
+    high: str
 
 
 class GlossaryEntry(Frozen):
