@@ -36,17 +36,26 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document in
 
 @app.command()
 def diagnose(
-    chassis: ChassisName = "plover-17",
+    chassis: Annotated[
+        str | None,
+        typer.Option(
+            "--chassis", "-c", help="Name of a shipped chassis (plover-17 if none is given), or a chassis file."
+        ),
+    ] = None,
     answers: Annotated[
         Path | None, typer.Option("--answers", help="Read the answers from this file, one a line.")
     ] = None,
     session: Annotated[
-        str | None, typer.Option("--session", help="Name of the session; a name of today by default.")
+        str | None,
+        typer.Option("--session", help="Name of the session, as you like it; a name of today by default."),
     ] = None,
-    resume: Annotated[bool, typer.Option("--resume", help="Go on with a saved session.")] = False,
+    resume: Annotated[
+        bool, typer.Option("--resume", help="Show the saved sessions, and go on with the one you choose.")
+    ] = False,
     order: Annotated[
-        str, typer.Option("--order", help="quickest: fewest minutes. cheapest: strictly cheapest first.")
-    ] = "quickest",
+        str | None,
+        typer.Option("--order", help="quickest (as usual): fewest minutes. cheapest: strictly cheapest first."),
+    ] = None,
     careful: Annotated[
         bool, typer.Option("--careful", help="Test until the stage is nearly certain before a part is changed.")
     ] = False,
@@ -80,6 +89,22 @@ def diagnose(
     raise typer.Exit(code)
 
 
+@app.command()
+def sessions(
+    words: Annotated[
+        list[str] | None, typer.Argument(help="Words to look for: a name, a set, a complaint, a date.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the saved sessions by set, complaint and date.
+
+    Example: backporch sessions rolls
+    """
+    from backporch.engine.cli.sessions import run_sessions
+
+    run_sessions(words or [], as_json=as_json)
+
+
 @app.command("term")
 def explain_term(term: Annotated[list[str], typer.Argument(help="The term, for example: boosted B+.")]) -> None:
     """Explain a term of the trade in plain words.
@@ -96,16 +121,25 @@ def explain_term(term: Annotated[list[str], typer.Argument(help="The term, for e
 @app.command()
 def replay(
     paths: Annotated[list[Path], typer.Argument(help="Scenario files, or folders of them.")],
-    workers: Annotated[int, typer.Option("--workers", min=1, help="How many to run side by side.")] = 1,
+    workers: Annotated[int, typer.Option("--workers", min=1, max=64, help="How many to run side by side.")] = 1,
+    junit: Annotated[
+        Path | None, typer.Option("--junit", help="Also write the results to this file, for a build server.")
+    ] = None,
+    trace: Annotated[
+        bool, typer.Option("--trace", help="Step through as a lesson, question by question.")
+    ] = False,
+    update: Annotated[
+        bool, typer.Option("--update", help="Take what is found as right: show the difference, then rewrite.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Run saved scenarios and compare what is found with what was expected.
+    """Run saved scenarios or sessions, and compare what is found with what was expected.
 
-    Example: backporch replay scenarios/
+    Example: backporch replay scenarios/ --workers 2
     """
-    from backporch.engine.cli.replay import run_replay
+    from backporch.engine.cli.replay import ReplayOptions, run_replay
 
-    raise typer.Exit(run_replay(paths, workers=workers, as_json=as_json))
+    raise typer.Exit(run_replay(ReplayOptions(tuple(paths), workers, as_json, junit, trace, update)))
 
 
 @app.command()

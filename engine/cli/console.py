@@ -6,7 +6,7 @@ from __future__ import annotations
 from rich.console import Console
 from rich.markup import escape
 
-__all__ = ["bar", "harmless", "make_console", "percent"]
+__all__ = ["bar", "clean", "harmless", "make_console", "percent"]
 
 _WIDEST = 100
 
@@ -26,8 +26,17 @@ def harmless(text: object) -> str:
         >>> harmless("plover\\x1b[31m-17")
         'plover?[31m-17'
     """
-    printable = "".join(c if c.isprintable() or c in "\n\t" else "?" for c in str(text))
-    return escape(printable)
+    return escape(clean(text))
+
+
+def clean(text: object) -> str:
+    """Return ``text`` without control characters, escape codes and marks that turn the direction of writing.
+
+    Example:
+        >>> clean("plover\x1b[31m-17")
+        'plover?[31m-17'
+    """
+    return "".join(c if c.isprintable() or c in "\n\t" else "?" for c in str(text))
 
 
 def bar(share: float, width: int, console: Console | None = None) -> str:

@@ -19,6 +19,7 @@ from backporch.engine.session.held import Held
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import COMMANDS, Option
 from backporch.engine.session.suspects import Suspect, suspects
+from backporch.engine.session.workbench import Workbench
 
 __all__ = ["Pages"]
 
@@ -44,6 +45,11 @@ class Pages:
         self._screen = screen
 
     @property
+    def workbench(self) -> Workbench:
+        """What the session works with."""
+        return self._screen.workbench
+
+    @property
     def library(self) -> Library:
         """The knowledge base."""
         return self._screen.library
@@ -57,6 +63,10 @@ class Pages:
         self._screen.labelled(rows)
         words = ", ".join(COMMANDS)
         self._screen.say(f"  At every prompt: a number or words, ? when not sure, or {words}.", _QUIET)
+
+    def taken_over(self) -> None:
+        """Say that the session file was changed by hand and is taken as it stands now."""
+        self._screen.say("  The session file was changed by hand; it is taken as it stands there.")
 
     @property
     def stage_names(self) -> tuple[str, ...]:
