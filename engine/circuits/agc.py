@@ -15,8 +15,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, root
+from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = [
     "AgcState",
@@ -293,7 +294,7 @@ def _settled(open_v: Array, control: Array, most: Array, line: Callable[[Array],
         return np.minimum(control * np.maximum(-line(video), 0.0), most)
 
     lowest = 0.0 * (open_v + held(open_v))
-    video = root(lambda v: open_v * np.exp(-held(v)) - v, lowest, open_v + lowest)
+    video = quick_root(lambda v: open_v * np.exp(-held(v)) - v, lowest, open_v + lowest)
     step = 1e-4 * np.maximum(video, 1e-12)
     loop = video * (held(video + step) - held(video - step)) / (2.0 * step)
     return AgcState(

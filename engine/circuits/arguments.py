@@ -6,6 +6,7 @@ Limits: it looks at signs and bounds only; whether a value is likely is not its 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any, TypeAlias
 
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.errors import OutOfRange
 
-__all__ = ["Array", "Number", "any_sign", "not_negative", "plain", "positive", "root", "share"]
+__all__ = ["Array", "Number", "any_sign", "not_negative", "plain", "positive", "share"]
 
 Array: TypeAlias = NDArray[np.float64]
 Number: TypeAlias = float | Array
@@ -69,26 +70,12 @@ def plain(value: Any) -> Number:
     return float(array) if array.ndim == 0 else array
 
 
-def root(difference: Callable[[Array], Array], low: Any, high: Any, steps: int = 60) -> Array:
-    """Return where ``difference``, positive at ``low`` and negative at ``high``, crosses zero.
-
-    Halves the interval a fixed number of times for the whole batch at once.  Where there is no
-    change of sign it ends at the bound on the side of the missing crossing.
-
-    Example:
-        >>> round(float(root(lambda x: 2.0 - x * x, 0.0, 2.0)), 6)
-        1.414214
-    """
-    low, high = np.broadcast_arrays(np.asarray(low, dtype=np.float64), np.asarray(high, dtype=np.float64))
-    for _ in range(steps):
-        middle = 0.5 * (low + high)
-        above = difference(middle) > 0.0
-        low, high = np.where(above, middle, low), np.where(above, high, middle)
-    return np.asarray(0.5 * (low + high), dtype=np.float64)
-
-
-def _checked(name: str, value: Number, allowed: Callable[[Array], Any], wanted: str) -> Array:
+def _checked(name: str, value: Number, allowed: Callable[[Any], Any], wanted: str) -> Array:
     array = np.asarray(value, dtype=np.float64)
+    if array.size == 1:
+        number = array.item()
+        if math.isfinite(number) and allowed(number):
+            return array
     bad = ~(np.isfinite(array) & allowed(array))
     if np.any(bad):
         first = float(array[bad].flat[0]) if array.ndim else float(array)

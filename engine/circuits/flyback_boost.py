@@ -16,8 +16,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, root, share
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, share
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = [
     "Boost",
@@ -190,7 +191,7 @@ def boost(
     sag = excess / (1.0 + swing)
     rail = _Rail(supply, damper, load, leak, drive, steady, knee, excess + 1.0, sag, late, rate * trace)
     slope = trace / (2.0 * inductance)
-    plate = root(lambda v: rail.unpaid(v, loss, pulse, slope), 0.0 * (loss + pulse), supply * rail.reach)
+    plate = quick_root(lambda v: rail.unpaid(v, loss, pulse, slope), 0.0 * (loss + pulse), supply * rail.reach)
     runs = plate < (1.0 - 1e-6) * supply * rail.reach
     most = (excess + 1.0) * peak * (1.0 + back) * inductance / trace
     scan = _lesser(np.where(runs, np.maximum(rail.scan(plate), 0.0), 0.0), most)
@@ -353,7 +354,7 @@ class _Rail:
     def still(self) -> Array:
         """Plate voltage with no scan at all."""
         drop = self.damper / self.divider
-        return root(
+        return quick_root(
             lambda v: np.asarray(self.supply * self.reach - drop * self.plate_a(v) - v),
             0.0,
             self.supply * self.reach,

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, root
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 from backporch.engine.errors import OutOfRange
 
 __all__ = [
@@ -150,7 +151,7 @@ def heater_current_a(
     def missing(trial: Array) -> Array:
         return np.asarray(volts - trial * heater_ohm(trial, rated, current, cold))
 
-    return plain(root(missing, 0.0 * most, most))
+    return plain(quick_root(missing, 0.0 * most, most))
 
 
 @formula(

@@ -14,10 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, root
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive
 from backporch.engine.circuits.formula import formula
 from backporch.engine.circuits.heaters import Lamp, heater_ohm, lamp_ohm
 from backporch.engine.circuits.heaters_string import Heater
+from backporch.engine.circuits.quick_root import quick_root
 from backporch.engine.errors import BadInput
 
 __all__ = ["LimitedSet", "WindingState", "lamp_limiter", "parallel_winding"]
@@ -119,7 +120,7 @@ def lamp_limiter(mains_v: Number, set_ohm: Number, lamp: Lamp) -> LimitedSet:
     def left(current: Array) -> Array:
         return np.asarray(mains - current * (lamp_ohm(current, rated_v, rated_w) + ohm))
 
-    current = root(left, 0.0 * mains * ohm, mains / ohm)
+    current = quick_root(left, 0.0 * mains * ohm, mains / ohm)
     share = current**2 * lamp_ohm(current, rated_v, rated_w) / rated_w
     volts = current * ohm
     counts = volts >= 0.9 * mains

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, root, share
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, share
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = [
     "RectifiedPulse",
@@ -92,7 +93,7 @@ def rectified_pulse(
         brought, _ = _charge(anode - base, pulse, width / math.pi, resistance)
         return np.asarray(brought * rate - beam - anode / leak)
 
-    anode = root(gain, 0.0 * (resistance + leak + beam), base + pulse)
+    anode = quick_root(gain, 0.0 * (resistance + leak + beam), base + pulse)
     _, angle = _charge(anode - base, pulse, width / math.pi, resistance)
     anode, current, angle = np.broadcast_arrays(anode, beam + anode / leak, angle)
     dead = anode < 1e-6 * (base + pulse)

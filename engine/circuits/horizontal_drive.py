@@ -14,8 +14,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, root, share
+from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, share
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = [
     "GridBias",
@@ -239,7 +240,7 @@ def output_drive(
     (back,) = any_sign(return_v=circuit.return_v)
     most = resistor * perv * (lift + np.maximum(back, 0.0) + 5.0) ** 1.5
     shape = np.broadcast(at(0.0 * most)[1][0], most).shape
-    cathode = root(lambda v: np.asarray(resistor * at(v)[1][0] - v), np.zeros(shape), most + 1e-9, 45)
+    cathode = quick_root(lambda v: np.asarray(resistor * at(v)[1][0] - v), np.zeros(shape), most + 1e-9)
     bias, (mean, steady, peak) = at(cathode)
     grid = np.asarray(bias.mean_v) + cathode
     values = (grid, cathode, bias.mean_v, part * (mean - steady), part * steady, part * peak, mean)

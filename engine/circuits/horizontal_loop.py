@@ -16,8 +16,9 @@ from typing import Any
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, root
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = [
     "AfcFilter",
@@ -170,7 +171,7 @@ def hunting(
         omega = np.exp(power)
         return np.asarray(gain * np.abs(_response(parts, omega)) / omega - 1.0)
 
-    omega = np.exp(root(over, np.log(1e-12) + 0.0 * line, np.log(1e9), 60))
+    omega = np.exp(quick_root(over, np.log(1e-12) + 0.0 * line, np.log(1e9)))
     margin = 0.5 * math.pi + np.angle(_response(parts, omega)) - 0.5 * omega / line
     fields = np.broadcast_arrays(omega / (2.0 * math.pi), margin, omega / (2.0 * math.pi) / field)
     return Hunting(*(plain(np.array(value)) for value in fields))
@@ -206,10 +207,12 @@ def pull_in_range_hz(network: AfcFilter, hold_hz: Number) -> Number:
     (hold,) = not_negative(hold_hz=hold_hz)
     direct = parts[4] / (parts[0] + parts[4])
     share = np.real(_response(parts, 2.0 * math.pi * np.maximum(hold, 1e-6))) / direct
-    for _ in range(12):
+    for _ in range(20):
         share = np.clip(share, 1e-9, 1.0 - 1e-9)
         beat = 2.0 * math.pi * np.maximum(hold * _least_pull(share), 1e-6)
-        share = np.sqrt(share * np.clip(np.real(_response(parts, beat)) / direct, 1e-9, 1.0))
+        before, share = share, np.sqrt(share * np.clip(np.real(_response(parts, beat)) / direct, 1e-9, 1.0))
+        if np.all(np.abs(share - before) < 1e-5 * before):
+            break
     return plain(hold * _least_pull(np.clip(share, 1e-9, 1.0 - 1e-9)))
 
 
@@ -221,7 +224,7 @@ def _least_pull(share: Array) -> Array:
         slope = 1.0 / ((u * u - 1.0) * np.arctanh(1.0 / u) ** 2)
         return np.asarray((1.0 - share) * slope - 1.0)
 
-    u = 1.0 + np.exp(root(falling, -30.0 + 0.0 * share, 12.0, 50))
+    u = 1.0 + np.exp(quick_root(falling, -30.0 + 0.0 * share, 12.0, within=1e-5))
     return np.asarray(np.minimum(share * u + (1.0 - share) * (u - 1.0 / np.arctanh(1.0 / u)), 1.0))
 
 

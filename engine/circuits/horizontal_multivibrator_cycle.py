@@ -16,7 +16,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.circuits.arguments import Array, Number, root
+from backporch.engine.circuits.arguments import Array, Number
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = [
     "Circuit",
@@ -37,6 +38,9 @@ _TRIES = 17
 
 _LAG = 0.1
 """How much longer than to its tipping point the fall lasts; found by circuit simulation of many sets of parts."""
+
+_NODE_WITHIN = 0.008
+"""Share of the interval to which the cathodes are sought before one Newton step settles them."""
 
 
 @dataclass(frozen=True)
@@ -155,7 +159,7 @@ def rest(circuit: Circuit) -> Rest:
         grid = np.minimum(c.control - cathode, 0.0)
         return np.asarray(plate_current(c.first, c.supply - current * c.load - cathode, grid)[0] - current)
 
-    current = root(more, 0.0 * c.control, c.supply / (c.load + c.cathode), 40)
+    current = quick_root(more, 0.0 * c.control, c.supply / (c.load + c.cathode))
     cathode, plate = current * c.cathode, c.supply - current * c.load
     need, source = _loop(c, plate - cathode, np.minimum(c.control - cathode, 0.0))
     low, _, _ = _firing(c, cathode, need, 0.5 * c.charge_from)
@@ -177,7 +181,7 @@ def _firing(c: Circuit, cathode: Array, need: Array, plate: Array) -> tuple[Arra
     """Return where the second triode runs away, less what it adds by itself; how its curve bends; its current."""
     above = np.maximum(plate - cathode, 1.0)
     lowest = -2.0 * above / np.asarray(c.second.mu) - 5.0
-    grid = root(lambda v: need - plate_current(c.second, above, v)[1], lowest, 0.0 * need, 40)
+    grid = quick_root(lambda v: need - plate_current(c.second, above, v)[1], lowest, 0.0 * need)
     current, slope = plate_current(c.second, above, grid)
     bend = (plate_current(c.second, above, grid + 0.1)[1] - slope) / (0.1 * np.maximum(slope, 1e-12))
     return np.where(slope > 0.9 * need, cathode + grid - current / need, 1e6), np.maximum(bend, 0.05), current
@@ -222,7 +226,7 @@ def recharge(circuit: Circuit, state: Rest, wave: Ring, plate: Array, stored: Ar
 
 def _first_crossing(late: Callable[[Array], Array], wave: Ring, longest: Array) -> Array:
     """Return the first time at which ``late`` is no longer positive."""
-    once = root(late, 0.0 * longest, longest, 45)
+    once = quick_root(late, 0.0 * longest, longest)
     if not np.any(wave.amplitude > 0.1):
         return once
     part = 0.05 * 2.0 * math.pi / wave.omega
@@ -231,7 +235,7 @@ def _first_crossing(late: Callable[[Array], Array], wave: Ring, longest: Array) 
         crosses = ~found & (late(k * part) <= 0.0) & (k * part < once)
         start, stop = np.where(crosses, (k - 1) * part, start), np.where(crosses, k * part, stop)
         found |= crosses
-    return np.asarray(np.where(found, root(late, start, stop, 30), once))
+    return np.asarray(np.where(found, quick_root(late, start, stop), once))
 
 
 @dataclass(frozen=True)
@@ -312,11 +316,11 @@ def _bracket(
     return low, high
 
 
-def _node(
-    c: Circuit, supply: Array, plate: Array, stored: Array, low: Array, high: Array, steps: int = 7
-) -> _Node:
+def _node(c: Circuit, supply: Array, plate: Array, stored: Array, low: Array, high: Array) -> _Node:
     """Return the node with both cathodes where the sum of the currents puts them."""
-    cathode = root(lambda v: _Currents.at(c, supply, plate, stored, v).excess(c, v), low, high, steps)
+    cathode = quick_root(
+        lambda v: _Currents.at(c, supply, plate, stored, v).excess(c, v), low, high, within=_NODE_WITHIN
+    )
     now = _Currents.at(c, supply, plate, stored, cathode)
     held = np.where(now.slack > 0.0, 1.0 / c.grid_slope, 0.0) + now.first_slope / np.asarray(c.first.mu)
     losing = 1.0 / c.cathode + now.first_slope + now.slope / np.asarray(c.second.mu)

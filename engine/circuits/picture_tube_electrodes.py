@@ -15,9 +15,10 @@ from typing import Literal
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, root, share
+from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, share
 from backporch.engine.circuits.formula import formula
 from backporch.engine.circuits.picture_tube import beam_current_a
+from backporch.engine.circuits.quick_root import quick_root
 from backporch.engine.errors import UnknownWord
 
 __all__ = ["Gun", "GunState", "gun_state", "heater_hum_v", "swapped"]
@@ -119,7 +120,7 @@ def gun_state(
         return np.asarray(beam + grid_a - sets.cathode_out(cathode, grid))
 
     lowest, highest = sets.bounds()
-    cathode = root(surplus, lowest, highest)
+    cathode = quick_root(surplus, lowest, highest)
     grid, first, grid_a = sets.settle(cathode)
     beam = beam_current_a(
         grid - cathode, first - cathode, rated_cut_off_v, rated_first_anode_v, emission, exponent, most_a

@@ -24,7 +24,8 @@ def quick_root(
 ) -> Array:
     """Return where ``difference``, not negative at ``low`` and not positive at ``high``, crosses zero.
 
-    Stops when every crossing is known to ``within`` of the interval.  Where the sign does not change, it ends at
+    Stops when every crossing is known to ``within`` of the interval; one that is known moves no more, so that an
+    element of a batch comes out as it would alone.  Where the sign does not change, it ends at
     the bound on the side of the missing crossing.
 
     Example:
@@ -39,14 +40,16 @@ def quick_root(
     a, b, c = (np.broadcast_to(x, np.shape(fa)) for x in (a, b, c))
     outside = np.sign(fa) * np.sign(fb) > 0.0
     end = np.where(fb > 0.0, last, first)
+    done = np.zeros(np.shape(fa), dtype=bool)
     for _ in range(steps):
-        x = a + part * (b - a)
+        x = np.where(done, a, a + part * (b - a))
         fx = difference(x)
         same = np.sign(fx) == np.sign(fa)
         c, fc = np.where(same, a, b), np.where(same, fa, fb)
         b, fb = np.where(same, b, a), np.where(same, fb, fa)
         a, fa = x, fx
-        if np.all((np.abs(b - a) < least) | (fa == 0.0) | outside):
+        done = (np.abs(b - a) < least) | (fa == 0.0) | outside
+        if done.all():
             break
         part = _part(a, b, c, fa, fb, fc, least)
     return np.asarray(np.where(outside, end, np.where(np.abs(fa) < np.abs(fb), a, b)))

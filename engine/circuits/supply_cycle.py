@@ -20,13 +20,14 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.circuits.arguments import Array, root
+from backporch.engine.circuits.arguments import Array
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = ["Cycle", "Mode", "Piece", "advanced", "cycle"]
 
 ComplexArray: TypeAlias = NDArray[np.complex128]
 
-_BISECTIONS = 18
+_WITHIN = 4e-6
 
 
 @dataclass(frozen=True)
@@ -134,10 +135,10 @@ def _half(modes: tuple[Mode, Mode, Mode], state: Array, begin: Array) -> list[Pi
     first, rest, second = modes
     finish = begin + math.pi
     on = _piece(first, begin, finish, state)
-    on = replace(on, end=root(on.seen(first), begin, finish, _BISECTIONS))
+    on = replace(on, end=quick_root(on.seen(first), begin, finish, within=_WITHIN))
     idle = _piece(rest, on.end, finish, on.states(on.end))
     seen = idle.seen(second)
-    idle = replace(idle, end=root(lambda phase: -seen(phase), on.end, finish, _BISECTIONS))
+    idle = replace(idle, end=quick_root(lambda phase: -seen(phase), on.end, finish, within=_WITHIN))
     return [on, idle, _piece(second, idle.end, finish, idle.states(idle.end))]
 
 

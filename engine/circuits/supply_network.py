@@ -15,7 +15,8 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, root, share
+from backporch.engine.circuits.arguments import Array, Number, not_negative, plain, positive, share
+from backporch.engine.circuits.quick_root import quick_root
 from backporch.engine.circuits.supply_cycle import Cycle, Mode, Piece, advanced, cycle
 
 __all__ = [
@@ -180,7 +181,7 @@ def _guess(layout: Layout, batch: _Batch) -> tuple[Array, Array]:
         angle = np.arccos(ratio)
         return np.asarray((np.sin(angle) - angle * ratio) / math.pi - taken * ratio)
 
-    level = 0.97 * batch.peak * root(excess, 0.0 * taken, 1.0, 24)
+    level = 0.97 * batch.peak * quick_root(excess, 0.0 * taken, 1.0, within=1e-7)
     pairs = {FULL_WAVE: (1.0, 0.0), CASCADE: (1.0, 2.0), TWO_HALVES: (1.0, 1.0)}[layout]
     return np.stack([pairs[0] * level, pairs[1] * level]), load
 

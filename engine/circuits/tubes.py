@@ -14,8 +14,9 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, root, share
+from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, share
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 from backporch.engine.circuits.tube_curves import TubeModel, currents, grid_current
 
 __all__ = [
@@ -212,4 +213,4 @@ def cut_off_v(tube: TubeModel, plate_v: Number, plate_a: Number = 1e-5, screen_v
     (screen,) = any_sign(screen_v=screen_v)
     kind = checked_tube(tube)
     low = -(plate + np.maximum(screen, 0.0))
-    return plain(root(lambda grid: current - currents(kind, plate, grid, screen).plate, low, 0.0 * low))
+    return plain(quick_root(lambda grid: current - currents(kind, plate, grid, screen).plate, low, 0.0 * low))

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Number, not_negative, plain, positive, root
+from backporch.engine.circuits.arguments import Number, not_negative, plain, positive
 from backporch.engine.circuits.formula import formula
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = [
     "Detector",
@@ -78,7 +79,7 @@ def detector(carrier_v: Number, load_ohm: Number, diode_ohm: Number, capacitance
     (carrier,) = not_negative(carrier_v=carrier_v)
     load, diode, farads = positive(load_ohm=load_ohm, diode_ohm=diode_ohm, capacitance_f=capacitance_f)
     wanted = math.pi * diode / load
-    angle = root(lambda x: wanted - np.tan(x) + x, 0.0 * wanted, 0.0 * wanted + math.pi / 2.0)
+    angle = quick_root(lambda x: wanted - np.tan(x) + x, 0.0 * wanted, 0.0 * wanted + math.pi / 2.0)
     angle = np.maximum(angle, 1e-7)
     efficiency = np.cos(angle)
     taken = np.maximum(angle - np.sin(angle) * efficiency, 1e-21)

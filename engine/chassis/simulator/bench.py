@@ -136,7 +136,8 @@ class Run:
 
     def full(self, value: Value) -> Floats:
         """Return a value as one number for each draw."""
-        return np.broadcast_to(np.asarray(value, dtype=float), (self.batch.draws,))
+        array = np.asarray(value, dtype=float)
+        return array if array.shape == (self.batch.draws,) else np.broadcast_to(array, (self.batch.draws,))
 
     def show(self, **quantities: Value) -> None:
         """Set quantities of the picture state."""
