@@ -12,6 +12,7 @@ Sources: schade-1947, schade-1950 (keys in kb/sources/flyback.yaml).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -191,8 +192,9 @@ def boost(
     sag = excess / (1.0 + swing)
     rail = _Rail(supply, damper, load, leak, drive, steady, knee, excess + 1.0, sag, late, rate * trace)
     slope = trace / (2.0 * inductance)
-    plate = quick_root(lambda v: rail.unpaid(v, loss, pulse, slope), 0.0 * (loss + pulse), supply * rail.reach)
-    runs = plate < (1.0 - 1e-6) * supply * rail.reach
+    plate, runs = _first_fall(
+        lambda v: rail.unpaid(v, loss, pulse, slope), supply * rail.reach + 0.0 * (loss + pulse)
+    )
     most = (excess + 1.0) * peak * (1.0 + back) * inductance / trace
     scan = _lesser(np.where(runs, np.maximum(rail.scan(plate), 0.0), 0.0), most)
     return rail.settled(scan * boost_capacitor_share(capacitance, inductance, trace), plate)
@@ -286,6 +288,22 @@ def _lesser(paid: Array, carried: Array) -> Array:
     """Return the lesser of two scan voltages, rounded where they meet: the damper stops early there."""
     ratio = np.minimum(paid, carried) / np.maximum(np.maximum(paid, carried), 1e-9)
     return np.asarray(np.minimum(paid, carried) * (1.0 + ratio**24) ** (-1.0 / 24.0))
+
+
+def _first_fall(unpaid: Callable[[Array], Array], most: Array) -> tuple[Array, Array]:
+    """Return the lower of the two plate voltages at which the tube pays for the stage, and whether there is one.
+
+    Near its own supply the tube pays for nothing, so the search begins half way and goes up.
+    """
+    low, high, found = 0.0 * most, most, np.zeros(most.shape, dtype=bool)
+    for halving in range(1, 21):
+        trial = most * (1.0 - 0.5**halving)
+        here = (unpaid(trial) <= 0.0) & ~found
+        low, high = np.where(here | found, low, trial), np.where(here, trial, high)
+        found = found | here
+        if found.all():
+            break
+    return np.where(found, quick_root(unpaid, low, high), most), found
 
 
 @dataclass(frozen=True)

@@ -29,6 +29,7 @@ from backporch.engine.knowledge.models import (
     TubeType,
     UsualValue,
 )
+from backporch.engine.knowledge.tube_tables import PictureTube, TubeFit
 from backporch.engine.knowledge.validation import checked
 from backporch.engine.knowledge.yaml_file import Document, read_yaml
 
@@ -158,6 +159,16 @@ class Library:
     def usual_values(self) -> dict[str, UsualValue]:
         """Usual range of the value of a part, by "stage role"."""
         return self._table("usual_values", UsualValue)
+
+    @cached_property
+    def tube_fits(self) -> dict[str, TubeFit]:
+        """Fitted models of receiving tubes by type."""
+        return self._table("tube_fits", TubeFit)
+
+    @cached_property
+    def picture_tubes(self) -> dict[str, PictureTube]:
+        """Registered picture-tube types."""
+        return self._table("picture_tubes", PictureTube)
 
     @cached_property
     def proof(self) -> dict[str, str]:
