@@ -258,3 +258,22 @@ def worth(
         cases=cases,
         as_json=as_json,
     )
+
+
+@app.command()
+def gallery(
+    symptoms: Annotated[
+        list[str] | None, typer.Argument(help="Names of symptoms, or everyday words; all of them by default.")
+    ] = None,
+    family: Annotated[
+        str | None, typer.Option("--family", help="raster, sync, video, high-voltage, heater, sound or bench.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Show how each symptom looks on the screen.
+
+    Example: backporch gallery picture-rolls-up
+    """
+    from backporch.engine.cli.gallery import run_gallery
+
+    run_gallery(symptoms or [], family=family, as_json=as_json)

@@ -14,6 +14,7 @@ from backporch.engine.knowledge.models import (
     BenchState,
     Caution,
     ColdCheck,
+    Drawn,
     GlossaryEntry,
     Instrument,
     Measurement,
@@ -93,6 +94,11 @@ class Library:
     def picture_words(self) -> dict[str, PictureWord]:
         """When a simulated set shows which symptom."""
         return self._table("picture_words", PictureWord)
+
+    @cached_property
+    def gallery(self) -> dict[str, Drawn]:
+        """How each symptom that is seen on the screen is drawn."""
+        return self._table("gallery", Drawn)
 
     @cached_property
     def sources(self) -> dict[str, Source]:

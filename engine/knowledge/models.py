@@ -18,7 +18,9 @@ __all__ = [
     "Clause",
     "ColdAnswer",
     "ColdCheck",
+    "Drawn",
     "Effect",
+    "Film",
     "GlossaryEntry",
     "Instrument",
     "Measurement",
@@ -29,6 +31,7 @@ __all__ = [
     "PointRating",
     "Reading",
     "SetCondition",
+    "Shot",
     "Source",
     "Stage",
     "Symptom",
@@ -95,6 +98,30 @@ class Reading(Frozen):
     point: str
     quantity: Literal["dc", "pp", "rms", "ohm", "amp", "hz"]
     unit: Literal["V", "A", "ohm", "Hz"]
+
+
+class Shot(Frozen):
+    """One drawing of the screen: what was done or when, and what differs from a healthy picture."""
+
+    caption: str = ""
+    look: dict[str, float] = Field(default_factory=dict)
+    at_s: float = Field(0.0, ge=0, le=60)
+    fields: int = Field(2, ge=1, le=12)
+    close: bool = Field(False, description="Whether the eye is close to the middle of the glass.")
+
+
+class Film(Frozen):
+    """A film of the screen from one look, by default that of the first shot, to another and back."""
+
+    start: dict[str, float] | None = Field(None, alias="from")
+    look: dict[str, float] = Field(default_factory=dict)
+
+
+class Drawn(Frozen):
+    """How a symptom is drawn."""
+
+    shots: tuple[Shot, ...] = Field(min_length=1, max_length=3)
+    film: Film | None = None
 
 
 class Measurement(Frozen):

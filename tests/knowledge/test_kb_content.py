@@ -13,6 +13,7 @@ from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET
 from backporch.engine.chassis.roles import POINTS
 from backporch.engine.knowledge.library import shipped
+from backporch.engine.picture.look import complete_look
 from backporch.engine.safety.gate import Needs, gate
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.units import parse
@@ -533,3 +534,20 @@ class TestGlossary:
         assert 15 < len(means) < 160
         assert not means.endswith(".")
         assert not means.lower().startswith(term.lower() + " ")
+
+
+class TestGallery:
+    def test_every_symptom_of_the_screen_is_drawn(self):
+        """Each raster, sync and video symptom has a drawing, and nothing else has."""
+        seen = {n for n, s in SYMPTOMS.items() if s.family in ("raster", "sync", "video")}
+
+        assert set(LIBRARY.gallery) == seen
+
+    @pytest.mark.parametrize("name", LIBRARY.gallery)
+    def test_drawings_name_quantities_that_exist(self, name):
+        """A drawing's looks use quantities of the picture state, and shots of a row say what differs."""
+        drawn = LIBRARY.gallery[name]
+        for look in [s.look for s in drawn.shots] + ([drawn.film.look] if drawn.film else []):
+            complete_look(look)
+
+        assert all(shot.caption for shot in drawn.shots[1:])

@@ -1,0 +1,116 @@
+# SPDX-License-Identifier: MIT
+"""The gallery command: how each symptom looks, drawn in the terminal; sounds and smells are said in words."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from backporch.engine.cli.console import harmless, make_console
+from backporch.engine.errors import UnknownWord
+from backporch.engine.knowledge.library import Library, shipped
+from backporch.engine.picture.blocks import terminal_depth
+from backporch.engine.picture.shots import shot_lines
+
+__all__ = ["chosen_symptoms", "print_symptom", "run_gallery"]
+
+_WIDEST_SHOT = 44
+_GAP = 2
+
+
+def run_gallery(asked: Sequence[str], *, family: str | None, as_json: bool) -> None:
+    """Show the symptoms asked for, or all of them by family.
+
+    Raises:
+        UnknownWord: there is no such symptom or family.
+    """
+    library = shipped()
+    names = chosen_symptoms(library, asked, family)
+    if as_json:
+        print(json.dumps(_document(library, names), indent=2, ensure_ascii=False))
+        return
+    console = make_console()
+    shown = ""
+    for name in names:
+        symptom = library.symptoms[name]
+        if symptom.family != shown:
+            shown = symptom.family
+            console.rule(f"[bold cyan]{shown}[/]", align="left", style="dim")
+        print_symptom(console, library, name)
+        console.print()
+
+
+def chosen_symptoms(library: Library, asked: Sequence[str], family: str | None = None) -> list[str]:
+    """Return the names of the symptoms asked for, by name or in everyday words, family by family.
+
+    Raises:
+        UnknownWord: nothing is found for a word, or there is no such family.
+    """
+    families = list(dict.fromkeys(s.family for s in library.symptoms.values()))
+    if family is not None and family not in families:
+        raise UnknownWord("family of symptoms", family, families)
+    found = [name for word in asked for name in _found(library, word)] if asked else list(library.symptoms)
+    wanted = [n for n in dict.fromkeys(found) if family in (None, library.symptoms[n].family)]
+    order = [f for f in ("raster", "sync", "video") if f in families] + families
+    return sorted(wanted, key=lambda n: order.index(library.symptoms[n].family))
+
+
+def _found(library: Library, word: str) -> list[str]:
+    from backporch.engine.knowledge.finder import find_symptoms
+
+    if word in library.symptoms:
+        return [word]
+    hits = list(find_symptoms(library, word))[:3]
+    if not hits:
+        raise UnknownWord("symptom", word, library.symptoms)
+    return hits
+
+
+def print_symptom(console: Console, library: Library, name: str) -> None:
+    """Print a symptom with its drawings side by side, or in words alone where it is not seen on the screen."""
+    symptom = library.symptoms[name]
+    console.print(f"[bold]{harmless(symptom.title)}[/]  [dim]{name}[/]")
+    console.print(harmless(symptom.seen))
+    drawn = library.gallery.get(name)
+    if drawn is None:
+        console.print("[dim]Not on the screen: no picture.[/]")
+        return
+    count = len(drawn.shots)
+    columns = max(16, min((console.width - _GAP * (count - 1)) // count, _WIDEST_SHOT))
+    depth = terminal_depth(console.color_system, console.encoding)
+    grid = Table.grid(padding=(0, _GAP, 0, 0))
+    for _ in drawn.shots:
+        grid.add_column(width=columns, no_wrap=True)
+    light = _light_background()
+    grid.add_row(*(Text("\n").join(shot_lines(s, columns, depth, dense_is_dark=light)) for s in drawn.shots))
+    if any(shot.caption for shot in drawn.shots):
+        grid.add_row(*(Text(shot.caption, style="dim", overflow="fold", no_wrap=False) for shot in drawn.shots))
+    console.print(grid)
+
+
+def _light_background() -> bool:
+    """Return whether the terminal says that its background is light; it matters only to shades."""
+    background = os.environ.get("COLORFGBG", "").rpartition(";")[2]
+    return background in ("7", "15")
+
+
+def _document(library: Library, names: Sequence[str]) -> dict[str, object]:
+    rows = []
+    for name in names:
+        symptom, drawn = library.symptoms[name], library.gallery.get(name)
+        shots = [s.model_dump() for s in drawn.shots] if drawn else []
+        rows.append(
+            {
+                "symptom": name,
+                "title": symptom.title,
+                "family": symptom.family,
+                "seen": symptom.seen,
+                "shots": shots,
+            }
+        )
+    return {"schema": 1, "kind": "gallery", "symptoms": rows}
