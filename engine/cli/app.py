@@ -13,6 +13,7 @@ from typing import Annotated
 import typer
 
 from backporch.engine.cli.chassis import chassis_app
+from backporch.engine.cli.train_command import train
 
 __all__ = ["app"]
 
@@ -27,6 +28,7 @@ app = typer.Typer(
 )
 
 app.add_typer(chassis_app, name="chassis")
+app.command()(train)
 
 ChassisName = Annotated[
     str, typer.Option("--chassis", "-c", help="Name of a shipped chassis, or the path of a chassis file.")

@@ -105,6 +105,8 @@ def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
             yield Event("alarm", ALARM_SYMPTOMS[entry.key])
         elif entry.kind == "answer":
             yield from _of_answer(workbench, entry)
+        elif entry.kind == "act":
+            yield from _ACTS.get(entry.key, ())
         elif entry.kind == "resumed" and workbench.chassis.chassis_return != "isolated":
             yield Event("said", "isolation", "unknown")
             yield Event("said", "company", "unknown")
@@ -112,6 +114,14 @@ def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
             yield Event("power", "off")
             yield Event("repaired", value=entry.value)
             yield Event("power", "on")
+
+
+_ACTS = {
+    "plug-out": (Event("power", "off"),),
+    "discharge": (Event("discharged"),),
+    "switch-on": (Event("power", "on"),),
+}
+"""What is done at the bench by itself, outside any test."""
 
 
 def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:

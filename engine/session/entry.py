@@ -29,6 +29,7 @@ EntryKind = Literal[
     "resumed",
     "found",
     "edited",
+    "act",
     "undo",
 ]
 KINDS: tuple[str, ...] = get_args(EntryKind)

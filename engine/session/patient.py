@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 
 from backporch.engine.chassis.fault_text import find_fault
 from backporch.engine.chassis.hypotheses import Hypothesis
@@ -11,7 +11,7 @@ from backporch.engine.chassis.metering import as_read
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.observations import observe, outcomes_of
 from backporch.engine.chassis.parts import with_fault_draws
-from backporch.engine.chassis.simulator import adjusted, simulate
+from backporch.engine.chassis.simulator import Bench, Result, adjusted, simulate
 from backporch.engine.chassis.words import symptoms_of
 from backporch.engine.errors import BadInput
 from backporch.engine.knowledge.library import Library
@@ -31,24 +31,40 @@ class Patient:
         hypotheses: Sequence[Hypothesis],
         faults: Sequence[str],
         seed: int = 1,
+        mended: Collection[str] = (),
     ) -> None:
         """Put ``faults`` (as :func:`find_fault` reads them) into a set with random part values.
 
+        Args:
+            chassis: The chassis.
+            library: The knowledge base.
+            hypotheses: All single faults of the chassis.
+            faults: The faults that were put in.
+            seed: Seed of part values and severities.
+            mended: Parts and tubes that were changed since; the rest of the set is as it was.
         Raises:
             UnknownWord: a fault is not one of this chassis.
         """
         found = [find_fault(text, hypotheses) for text in faults]
-        self.faults: tuple[Hypothesis, ...] = tuple(h for h, _ in found)
+        self.faults: tuple[Hypothesis, ...] = tuple(h for h, _ in found if h.owner not in mended)
         batch = adjusted(chassis, 1, seed, mains_spread=0.01)
-        for n, (_, fault) in enumerate(found):
-            batch = with_fault_draws(batch, [fault], seed + n)
+        for n, (hypothesis, fault) in enumerate(found):
+            if hypothesis.owner not in mended:
+                batch = with_fault_draws(batch, [fault], seed + n)
         self._library = library
+        self._chassis = chassis
         self._result = simulate(chassis, batch)
 
     @property
     def symptoms(self) -> tuple[str, ...]:
         """What somebody would see and hear, in the words of the knowledge base."""
         return symptoms_of(self._result.picture, self._library.picture_words)
+
+    def at(self, positions: Mapping[str, float] | None = None) -> Result:
+        """Return all that the set shows with controls held elsewhere, by part name from 0 to 1."""
+        if not positions:
+            return self._result
+        return simulate(self._chassis, self._result.batch, Bench(positions=positions))
 
     def answer(self, offer: Offer) -> str:
         """Return what the set answers to an offer, as it would be typed."""

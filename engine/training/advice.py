@@ -1,0 +1,173 @@
+# SPDX-License-Identifier: MIT
+"""Ways through a lesson that do not know what is hidden: the tool's own advice, plain rules, the teacher's path.
+
+The best plan of a lesson is the quickest of them that ends with a supported and right name.  Limits: it is the
+best of these plans on this set with its true answers, not of all plans that there could be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.planning.choose import Settings, Step, next_step
+from backporch.engine.safety.gate import gate
+from backporch.engine.session.danger import needs_of
+from backporch.engine.training.act import Act
+from backporch.engine.training.course import SUPPORT, Course, Run
+
+__all__ = ["Plan", "bench_acts_before", "leading_part", "plans", "quickest", "tool_plan", "tool_step"]
+
+Floats = NDArray[np.float64]
+Chooser = Callable[[Course, Run], str | None]
+
+_MOST_STEPS = 60
+_TELLS_BITS = 0.005
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One way through a lesson."""
+
+    name: str
+    run: Run
+
+    @property
+    def found(self) -> bool:
+        """Whether it ended with the right part, supported by its answers."""
+        return self.run.ending == "found"
+
+    @property
+    def minutes(self) -> float:
+        """Bench minutes, the last part changed included."""
+        return self.run.clock
+
+
+def tool_step(course: Course, run: Run) -> Step | None:
+    """Return the tool's next step where the learner stands, or None where nothing is left to ask."""
+    turn = course.interview.turn(run.entries)
+    return turn.step
+
+
+def leading_part(course: Course, run: Run) -> tuple[str, str, float]:
+    """Return the likeliest part, its stage, and its share."""
+    belief = course.belief(run)
+    names = sorted(set(course.owners.tolist()) - {""})
+    shares = [float(belief[course.owners == name].sum()) for name in names]
+    best = int(np.argmax(np.round(shares, 12)))
+    return names[best], course.workbench.stage_of(names[best], belief), shares[best]
+
+
+def bench_acts_before(course: Course, run: Run, test: str) -> tuple[Act, ...]:
+    """Return what must be done at the bench before a test, so that it is not unsafe."""
+    state = course.safety(run)
+    acts: list[Act] = []
+    if state.live_chassis:
+        acts.append(Act("bench", "isolate"))
+    first = gate(needs_of(course.workbench, course.offer(test)), state).first
+    if "set-off" in first:
+        acts.append(Act("bench", "plug-out"))
+    if "set-off" in first or "set-off-discharged" in first:
+        acts.append(Act("bench", "discharge"))
+    return tuple(acts)
+
+
+def tool_plan(course: Course) -> Plan:
+    """Return the way of somebody who does what the tool advises."""
+    return _followed(course, "tool", _advised)
+
+
+def plans(course: Course) -> tuple[Plan, ...]:
+    """Return every way that is compared, the tool's first."""
+    found = [
+        tool_plan(course),
+        _followed(course, "most per minute", _most_per_minute),
+        _followed(course, "looking ahead", _looking_ahead),
+    ]
+    if course.variant.path:
+        found.append(_followed(course, "teacher", _teacher))
+    return tuple(found)
+
+
+def quickest(known: Sequence[Plan]) -> Plan:
+    """Return the quickest of ``known`` that ends with the right part, supported by its answers; else the first."""
+    right = [plan for plan in known if plan.found]
+    return min(right, key=lambda plan: plan.minutes) if right else known[0]
+
+
+def _followed(course: Course, name: str, choose: Chooser) -> Plan:
+    run = course.start()
+    for _ in range(_MOST_STEPS):
+        if run.ending:
+            break
+        part, stage, share = leading_part(course, run)
+        test = choose(course, run) if share < SUPPORT else None
+        if test is None:
+            run = course.do(run, Act("name", part, stage))
+            continue
+        for act in bench_acts_before(course, run, test):
+            run = course.do(run, act)
+        run = course.do(run, Act("test", test))
+    return Plan(name, run)
+
+
+def _advised(course: Course, run: Run) -> str | None:
+    """Return the test that the tool advises; where it would change a part untested, that part's test."""
+    return _proved_first(course, run, tool_step(course, run))
+
+
+def _proved_first(course: Course, run: Run, step: Step | None) -> str | None:
+    if step is None or step.kind == "end":
+        return _most_per_minute(course, run)
+    if step.kind == "test":
+        return step.key
+    proof = f"part-test@{step.key}"
+    if proof in course.workbench.faults.offers and course.answered(run, proof) is None:
+        return proof
+    return _most_per_minute(course, run)
+
+
+def _looking_ahead(course: Course, run: Run) -> str | None:
+    """Return the step of the planner that looks ahead to a working set; a part it would change is tested first."""
+    assessment = course.assessed(run.entries)
+    position = replace(course.interview.position(assessment), states=run.states, power=run.power)
+    return _proved_first(course, run, next_step(course.interview.problem, position, Settings()))
+
+
+def _teacher(course: Course, run: Run) -> str | None:
+    left = [test for test in course.variant.path if course.answered(run, test) is None]
+    return left[0] if left else _most_per_minute(course, run)
+
+
+def _most_per_minute(course: Course, run: Run) -> str | None:
+    """Return the open test that tells most about the part per minute, or None where none tells anything."""
+    problem, belief = course.interview.problem, course.belief(run)
+    bits = _part_bits(course, belief)
+    assessment, state = course.assessed(run.entries), course.safety(run)
+    best, score = None, 0.0
+    for n, test in enumerate(problem.tests):
+        offer = course.workbench.faults.offers[test.key]
+        if bits[n] < _TELLS_BITS or course.answered(run, test.key) is not None:
+            continue
+        if not course.interview.may_offer(offer, assessment, state):
+            continue
+        value = float(bits[n]) / max(course.minutes(run, test.key), 0.1)
+        if value > score + 1e-12:
+            best, score = test.key, value
+    return best
+
+
+def _part_bits(course: Course, belief: Floats) -> Floats:
+    """Return how much each test is expected to tell about which part is faulty [bit]."""
+    tables = course.interview.problem.tables
+    names, place = np.unique(course.owners, return_inverse=True)
+    live = belief > 1e-5
+    joint = np.zeros((*tables.shape[:2], len(names)))
+    for column in np.flatnonzero(live):
+        joint[:, :, place[column]] += tables[:, :, column] * belief[column]
+    outcome, part = joint.sum(axis=2, keepdims=True), joint.sum(axis=1, keepdims=True)
+    ratio = np.where(joint > 0, joint / np.maximum(outcome * part, 1e-300), 1.0)
+    return np.asarray((joint * np.log2(ratio)).sum(axis=(1, 2)), dtype=float)

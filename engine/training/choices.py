@@ -1,0 +1,157 @@
+# SPDX-License-Identifier: MIT
+"""What a learner may choose, found by everyday words: every test, and the points that are better left alone.
+
+Points that must never be measured stand in the list without a mark; to know them is part of the trade.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rapidfuzz import fuzz, process
+
+from backporch.engine.errors import BadInput
+from backporch.engine.knowledge.everyday import ALIKE, stems
+from backporch.engine.session.questions import plain_words
+from backporch.engine.session.workbench import Offer
+from backporch.engine.training.act import Act
+from backporch.engine.training.course import BENCH_ACTS, Course
+
+__all__ = ["KINDS", "Choice", "Choices"]
+
+_MOST = 6
+_LEAST = 0.45
+_BACK = 0.25
+
+KINDS = {
+    "looks": ("look",),
+    "sounds": ("listen",),
+    "controls": ("control",),
+    "meter": ("meter", "forbidden"),
+    "scope": ("scope",),
+    "swaps": ("exchange",),
+    "part tests": ("part-test",),
+}
+"""Words by which a whole kind of tests is listed."""
+
+_ALSO = {
+    "look": "look see watch",
+    "listen": "listen hear sound",
+    "control": "turn control knob",
+    "meter": "meter read measure volts voltage",
+    "scope": "oscilloscope scope waveform look",
+    "exchange": "exchange swap change replace tube valve",
+    "part-test": "lift test check part out of circuit",
+    "forbidden": "meter read measure volts voltage",
+}
+_UNITS = {"ohm": "ohms resistance", "V": "volts voltage", "A": "current amperes", "Hz": "rate frequency"}
+
+_BENCH_WORDS = {
+    "plug-out": ("plug out", "unplug", "pull the plug", "switch off", "set off", "power off", "off"),
+    "discharge": ("discharge", "discharge it", "discharge the tube", "discharge filters", "discharged"),
+    "switch-on": ("switch on", "plug in", "set on", "power on", "on"),
+    "isolate": ("isolate", "isolated", "isolating transformer", "use the isolating transformer", "now isolated"),
+}
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One thing that may be chosen."""
+
+    act: Act
+    title: str
+    kind: str
+
+
+class Choices:
+    """All that may be chosen in one lesson."""
+
+    def __init__(self, course: Course) -> None:
+        """Gather the choices of a course."""
+        self._course = course
+        self.all: dict[str, Choice] = {}
+        self._words: dict[str, frozenset[str]] = {}
+        for name, choice, words in self._gathered():
+            self.all[name] = choice
+            self._words[name] = frozenset(stems(f"{choice.title} {words}"))
+        self._known = sorted(set().union(*self._words.values()))
+
+    def _gathered(self) -> Iterator[tuple[str, Choice, str]]:
+        for key, offer in self._course.workbench.faults.offers.items():
+            if self._course.missing_instruments(offer):
+                continue
+            kind = offer.measurement.kind
+            yield key, Choice(Act("test", key), self.titled(offer), kind), self._also(offer)
+        for point, title in self._course.forbidden.items():
+            yield point, Choice(Act("forbidden", point), title, "forbidden"), _ALSO["forbidden"]
+
+    def titled(self, offer: Offer) -> str:
+        """Return a test in words, with what its part or tube is for."""
+        chassis, title = self._course.workbench.chassis, self._course.title(offer)
+        if offer.target in chassis.parts:
+            return f"{title} ({chassis.parts[offer.target].does or chassis.parts[offer.target].kind})"
+        if offer.target in chassis.tubes:
+            return f"{title} ({self._tube(offer.target)})"
+        return title
+
+    def _tube(self, name: str) -> str:
+        tube, stages = self._course.workbench.chassis.tubes[name], self._course.workbench.library.stages
+        titles = [stages[s.stage].title for s in tube.sections.values() if s.stage in stages]
+        return ", ".join([tube.type, *dict.fromkeys(t[:1].lower() + t[1:] for t in titles)])
+
+    def _also(self, offer: Offer) -> str:
+        measurement, library = offer.measurement, self._course.workbench.library
+        words = [offer.id.replace("-", " ").replace("@", " "), _ALSO[measurement.kind]]
+        if measurement.reading is not None:
+            words += [measurement.reading.point.replace("-", " "), _UNITS[measurement.reading.unit]]
+        if measurement.stage in library.stages:
+            words.append(library.stages[measurement.stage].title)
+        return " ".join(words)
+
+    def listed(self, word: str) -> list[Choice]:
+        """Return all choices of one kind, in the order of the knowledge base."""
+        return [choice for choice in self.all.values() if choice.kind in KINDS[word]]
+
+    def bench_act(self, text: str) -> Act | None:
+        """Return what makes the bench ready, where the words say so."""
+        words = plain_words(text).rstrip(".!")
+        for name in BENCH_ACTS:
+            if words in _BENCH_WORDS[name] or words == name.replace("-", " "):
+                return Act("bench", name)
+        return None
+
+    def find(self, text: str, most: int = _MOST) -> list[Choice]:
+        """Return what the words may mean, best first; one alone where it is named exactly.
+
+        Raises:
+            BadInput: nothing fits.
+        """
+        words = plain_words(text)
+        exact = next((c for n, c in self.all.items() if words in (n.lower(), plain_words(c.title))), None)
+        if exact is not None:
+            return [exact]
+        asked = stems(text)
+        score = {name: self._score(asked, own) for name, own in self._words.items()} if asked else {}
+        ranked = sorted((n for n, s in score.items() if s >= _LEAST), key=lambda n: (-round(score[n], 6), n))
+        if not ranked:
+            raise BadInput(
+                f"Nothing at this bench fits {text.strip()[:50]!r}. Say it in other words, or type one of: "
+                f"{', '.join(KINDS)}."
+            )
+        best = score[ranked[0]]
+        return [self.all[n] for n in ranked if score[n] > 0.7 * best][:most]
+
+    def _score(self, asked: tuple[str, ...], own: frozenset[str]) -> float:
+        met = sum(self._met(word, own) for word in asked) / len(asked)
+        return met + _BACK * sum(word in own for word in asked) / len(own)
+
+    def _met(self, word: str, own: frozenset[str]) -> float:
+        if word in own:
+            return 1.0
+        if set(ALIKE.get(word, ())) & own:
+            return 0.7
+        if len(word) > 3 and word not in self._known:
+            close = process.extractOne(word, own, scorer=fuzz.ratio, score_cutoff=78)
+            return 0.8 if close else 0.0
+        return 0.0

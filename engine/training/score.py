@@ -1,0 +1,71 @@
+# SPDX-License-Identifier: MIT
+"""What a run is worth: minutes against the best plan, safety first, and nothing for a guess."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from backporch.engine.training.course import Run
+from backporch.engine.training.lesson import Lesson
+
+__all__ = ["Result", "mastered", "result_of"]
+
+
+@dataclass(frozen=True)
+class Result:
+    """How a run ended."""
+
+    lesson: str
+    seed: int
+    ending: str
+    score: int
+    """Minutes of the best plan over those of the run, in percent; 0 for anything but a supported right name."""
+    minutes: float
+    best_minutes: float
+    tool_minutes: float
+    deepest_hint: int
+    hints: int
+    tests: int
+    useless: int
+    """Tests that could tell nothing."""
+    unsafe: str
+    """The check that stopped the lesson, or ""."""
+
+    def passed(self, lesson: Lesson) -> bool:
+        """Tell whether the run counts for mastery."""
+        wanted = lesson.mastery
+        return self.ending == "found" and self.score >= wanted.score and self.deepest_hint <= wanted.deepest_hint
+
+
+def result_of(name: str, seed: int, run: Run, best_minutes: float, tool_minutes: float) -> Result:
+    """Return what a run is worth.
+
+    Args:
+        name: Name of the lesson.
+        seed: Its seed.
+        run: The run, ended.
+        best_minutes: Minutes of the best plan [min].
+        tool_minutes: Minutes of somebody who does what the tool advises [min].
+    """
+    found = run.ending == "found" and run.clock > 0
+    tests = [m for m in run.moments if m.act.kind == "test"]
+    return Result(
+        lesson=name,
+        seed=seed,
+        ending=run.ending,
+        score=min(100, round(100 * best_minutes / run.clock)) if found else 0,
+        minutes=round(run.clock, 1),
+        best_minutes=round(best_minutes, 1),
+        tool_minutes=round(tool_minutes, 1),
+        deepest_hint=max(run.hints, default=0),
+        hints=len(run.hints),
+        tests=len(tests),
+        useless=sum(m.useless for m in tests),
+        unsafe=run.unsafe.check if run.unsafe else "",
+    )
+
+
+def mastered(lesson: Lesson, results: Sequence[Result]) -> bool:
+    """Tell whether a lesson is mastered: enough runs that count, each on another seed."""
+    return len({r.seed for r in results if r.passed(lesson)}) >= lesson.mastery.runs

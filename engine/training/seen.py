@@ -1,0 +1,61 @@
+# SPDX-License-Identifier: MIT
+"""What a learner sees and hears of the hidden set, in words with a few figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+
+import numpy as np
+
+from backporch.engine.chassis.simulator import Result
+from backporch.engine.chassis.words import symptoms_of
+from backporch.engine.knowledge.library import Library
+from backporch.engine.units import show
+
+__all__ = ["Drawing", "Seen", "figures", "rolling", "seen_and_heard"]
+
+Drawing = Callable[[Result], str]
+"""Draws what a simulated set shows, for a terminal."""
+Seen = tuple[list[str], list[str]]
+
+
+def seen_and_heard(library: Library, result: Result) -> Seen:
+    """Return what is seen, and what is heard, each as sentences."""
+    seen: list[str] = []
+    heard: list[str] = []
+    for name in symptoms_of(result.picture, library.picture_words):
+        symptom = library.symptoms[name]
+        sound = symptom.family == "sound" or name.startswith("whistle")
+        (heard if sound else seen).append(f"{symptom.title}: {symptom.seen}")
+    return seen or ["A picture without anything that strikes the eye."], heard or ["Nothing special is heard."]
+
+
+def figures(result: Result) -> list[str]:
+    """Return sizes and rates that a person could judge by eye, where they differ from a healthy set."""
+    return list(_figures({name: float(np.ravel(values)[0]) for name, values in result.picture.items()}))
+
+
+def _figures(p: Mapping[str, float]) -> Iterator[str]:
+    if p["brightness"] < 0.06 or p["width"] < 0.08:
+        return
+    if abs(p["roll_hz"]) > 0.05 and p["height"] > 0.08:
+        way = "up" if p["roll_hz"] > 0 else "down"
+        yield f"It rolls {way}, {show(abs(p['roll_hz']), '', 2)} pictures a second."
+    if abs(p["height"] - 1) > 0.06:
+        yield f"The raster is {p['height'] * 100:.0f} % as high as the mask."
+    if abs(p["width"] - 1) > 0.06:
+        yield f"The raster is {p['width'] * 100:.0f} % as wide as the mask."
+    if p["hum_bars"] > 0.5 and p["hum_depth"] > 0.06:
+        yield f"Dark bars across it: {p['hum_bars']:.0f}."
+
+
+def rolling(result: Result) -> str:
+    """Return how the roll follows from the two rates, by the numbers of this set."""
+    sent, free = float(np.ravel(result.inner["field_hz"])[0]), float(np.ravel(result.inner["field_free_hz"])[0])
+    roll = float(np.ravel(result.picture["roll_hz"])[0])
+    if abs(roll) < 0.05:
+        return f"The source sends {sent:.1f} Hz, the oscillator alone would run at {free:.1f} Hz: sync holds it."
+    return (
+        f"The source sends {sent:.1f} Hz, the oscillator runs at {free:.1f} Hz: "
+        f"{sent:.1f} - {free:.1f} = {roll:.1f} pictures a second."
+    )
