@@ -123,7 +123,8 @@ def _chosen(options: TrainOptions, ladder: Ladder, kept: Sequence[Record]) -> tu
 
 
 def _next_seed(name: str, kept: Sequence[Record]) -> int:
-    used = {record.result.seed for record in kept if record.result.lesson == name}
+    mine = (record.result for record in kept if record.result.lesson == name)
+    used = {result.seed for result in mine if result.ending != "unsafe"}
     return next(seed for seed in count(1) if seed not in used)
 
 
@@ -147,12 +148,21 @@ def _ended(screen: Screen, course: Course, name: str, run: Run, journal: Journal
     if kept_result(journal.entries) is None:
         journal.append(result_entry(result, _now()))
     told = debrief(course, run, tool)
-    show_debrief(screen, course, run, result, told)
+    if run.ending == "unsafe":
+        screen.say(f"\n  {_KEPT_HIDDEN}")
+    else:
+        show_debrief(screen, course, run, result, told)
     passed = result.passed(course.lesson)
     screen.say(f"\n  {_verdict(course.lesson, passed)}")
     if options.as_json:
         print(json.dumps(result_document(course, name, run, result, told), indent=2, ensure_ascii=False))
     return 0 if passed else 1
+
+
+_KEPT_HIDDEN = (
+    "The lesson ends here and counts as unsafe; safety comes before any score. The fault stays hidden: the same "
+    "command begins anew with the same set."
+)
 
 
 def _verdict(lesson: Lesson, passed: bool) -> str:

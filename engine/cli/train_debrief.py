@@ -54,8 +54,8 @@ def show_debrief(screen: Screen, course: Course, run: Run, result: Result, told:
 
 def _minutes(result: Result) -> str:
     return (
-        f"{result.minutes:.1f} for you, {result.tool_minutes:.1f} for somebody who does what the tool advises, "
-        f"{result.best_minutes:.1f} for the best plan known. The part changed is counted in."
+        f"{result.minutes:.1f} of searching for you, {result.tool_minutes:.1f} for who does what the tool "
+        f"advises, {result.best_minutes:.1f} for the best plan known. Changing the part costs everybody the same."
     )
 
 
@@ -107,7 +107,7 @@ def result_document(
         "seed": course.seed,
         "chassis": course.workbench.chassis.name,
         "ended": run.ending,
-        "minutes": round(run.clock, 2),
+        "minutes": round(run.searched, 2),
         "steps": [_step(m) for m in run.moments],
     }
     if result is None or told is None:

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 
 from backporch.engine.chassis.fault_text import find_fault
 from backporch.engine.chassis.hypotheses import Hypothesis
@@ -50,7 +51,8 @@ class Patient:
         batch = adjusted(chassis, 1, seed, mains_spread=0.01)
         for n, (hypothesis, fault) in enumerate(found):
             if hypothesis.owner not in mended:
-                batch = with_fault_draws(batch, [fault], seed + n)
+                more = with_fault_draws(batch, [fault], seed + n)
+                batch = replace(more, faults={**batch.faults, **more.faults})
         self._library = library
         self._chassis = chassis
         self._result = simulate(chassis, batch)

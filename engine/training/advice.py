@@ -42,8 +42,8 @@ class Plan:
 
     @property
     def minutes(self) -> float:
-        """Bench minutes, the last part changed included."""
-        return self.run.clock
+        """Minutes of searching, without changing the part named [min]."""
+        return self.run.searched
 
 
 def tool_step(course: Course, run: Run) -> Step | None:
@@ -132,7 +132,7 @@ def _proved_first(course: Course, run: Run, step: Step | None) -> str | None:
 
 def _looking_ahead(course: Course, run: Run) -> str | None:
     """Return the step of the planner that looks ahead to a working set; a part it would change is tested first."""
-    assessment = course.assessed(run.entries)
+    assessment = course.assessment(run)
     position = replace(course.interview.position(assessment), states=run.states, power=run.power)
     return _proved_first(course, run, next_step(course.interview.problem, position, Settings()))
 
@@ -146,7 +146,7 @@ def _most_per_minute(course: Course, run: Run) -> str | None:
     """Return the open test that tells most about the part per minute, or None where none tells anything."""
     problem, belief = course.interview.problem, course.belief(run)
     bits = _part_bits(course, belief)
-    assessment, state = course.assessed(run.entries), course.safety(run)
+    assessment, state = course.assessment(run), course.safety(run)
     best, score = None, 0.0
     for n, test in enumerate(problem.tests):
         offer = course.workbench.faults.offers[test.key]

@@ -64,6 +64,10 @@ class Choice:
     kind: str
 
 
+def _small(title: str) -> str:
+    return title if title[1:2].isupper() or title[1:2] in "+-" else title[:1].lower() + title[1:]
+
+
 class Choices:
     """All that may be chosen in one lesson."""
 
@@ -98,7 +102,7 @@ class Choices:
     def _tube(self, name: str) -> str:
         tube, stages = self._course.workbench.chassis.tubes[name], self._course.workbench.library.stages
         titles = [stages[s.stage].title for s in tube.sections.values() if s.stage in stages]
-        return ", ".join([tube.type, *dict.fromkeys(t[:1].lower() + t[1:] for t in titles)])
+        return ", ".join([tube.type, *dict.fromkeys(_small(t) for t in titles)])
 
     def _also(self, offer: Offer) -> str:
         measurement, library = offer.measurement, self._course.workbench.library

@@ -35,8 +35,8 @@ __all__ = ["HINT_MINUTES", "SUPPORT", "TOLD_BITS", "Course", "Ending", "Moment",
 Floats = NDArray[np.float64]
 Ending = Literal["", "found", "wrong", "unsupported", "unsafe", "given-up"]
 
-SUPPORT = 0.75
-"""Share that the answers must give a part before it may be named; our judgement, no source."""
+SUPPORT = 0.8
+"""Share that the answers must give a part before it may be named, as in the planner's careful mode."""
 HINT_MINUTES = {1: 1.0, 2: 2.0, 3: 4.0}
 """Price of a hint by its depth [min]."""
 TOLD_BITS = 0.02
@@ -106,6 +106,11 @@ class Run:
         return tuple(int(m.act.key) for m in self.moments if m.act.kind == "hint")
 
     @property
+    def searched(self) -> float:
+        """Minutes of searching: tests, hints, controls; changing the named part costs everybody the same [min]."""
+        return sum(m.minutes for m in self.moments if m.act.kind != "name")
+
+    @property
     def last_test(self) -> Moment | None:
         """The last test made."""
         return next((m for m in reversed(self.moments) if m.act.kind == "test"), None)
@@ -173,7 +178,11 @@ class Course:
 
     def belief(self, run: Run) -> Floats:
         """Return the probability of each hypothesis by what the learner has seen and measured."""
-        return self.assessed(run.entries).ranking.hypotheses
+        return self.assessment(run).ranking.hypotheses
+
+    def assessment(self, run: Run) -> Assessment:
+        """Return the ranking by what the learner has seen and measured; what was only done tells nothing."""
+        return self.assessed(tuple(e for e in run.entries if e.kind != "act"))
 
     def support(self, run: Run, part: str) -> float:
         """Return the share that the answers so far give to a part."""

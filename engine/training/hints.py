@@ -43,7 +43,7 @@ def hint(course: Course, run: Run, depth: int) -> str:
             else f"Lift and test {step.key}: it is now the likeliest part for its minutes."
         )
     offer = course.offer(step.key)
-    tested = offer.measurement.stage or course.assessed(run.entries).ranking.stages[0][0]
+    tested = offer.measurement.stage or course.assessment(run).ranking.stages[0][0]
     if depth == 2:
         return f"Prove or clear this stage: {_stage(course, tested)}."
     return f"{course.title(offer)}. {step.reason}"

@@ -9,7 +9,10 @@ from dataclasses import dataclass
 from backporch.engine.training.course import Run
 from backporch.engine.training.lesson import Lesson
 
-__all__ = ["Result", "mastered", "result_of"]
+__all__ = ["FREE_MINUTES", "Result", "mastered", "result_of"]
+
+FREE_MINUTES = 5.0
+"""Minutes that count against nobody: below them all plans are alike; our judgement [min]."""
 
 
 @dataclass(frozen=True)
@@ -22,6 +25,7 @@ class Result:
     score: int
     """Minutes of the best plan over those of the run, in percent; 0 for anything but a supported right name."""
     minutes: float
+    """Minutes of searching; changing the part named costs everybody the same [min]."""
     best_minutes: float
     tool_minutes: float
     deepest_hint: int
@@ -48,14 +52,13 @@ def result_of(name: str, seed: int, run: Run, best_minutes: float, tool_minutes:
         best_minutes: Minutes of the best plan [min].
         tool_minutes: Minutes of somebody who does what the tool advises [min].
     """
-    found = run.ending == "found" and run.clock > 0
     tests = [m for m in run.moments if m.act.kind == "test"]
     return Result(
         lesson=name,
         seed=seed,
         ending=run.ending,
-        score=min(100, round(100 * best_minutes / run.clock)) if found else 0,
-        minutes=round(run.clock, 1),
+        score=_score(run.searched, best_minutes) if run.ending == "found" else 0,
+        minutes=round(run.searched, 1),
         best_minutes=round(best_minutes, 1),
         tool_minutes=round(tool_minutes, 1),
         deepest_hint=max(run.hints, default=0),
@@ -64,6 +67,10 @@ def result_of(name: str, seed: int, run: Run, best_minutes: float, tool_minutes:
         useless=sum(m.useless for m in tests),
         unsafe=run.unsafe.check if run.unsafe else "",
     )
+
+
+def _score(minutes: float, best_minutes: float) -> int:
+    return min(100, round(100 * max(best_minutes, FREE_MINUTES) / max(minutes, FREE_MINUTES)))
 
 
 def mastered(lesson: Lesson, results: Sequence[Result]) -> bool:

@@ -38,6 +38,8 @@ def figures(result: Result) -> list[str]:
 def _figures(p: Mapping[str, float]) -> Iterator[str]:
     if p["brightness"] < 0.06 or p["width"] < 0.08:
         return
+    if p["height"] < 0.08:
+        return
     if abs(p["roll_hz"]) > 0.05 and p["height"] > 0.08:
         way = "up" if p["roll_hz"] > 0 else "down"
         yield f"It rolls {way}, {show(abs(p['roll_hz']), '', 2)} pictures a second."

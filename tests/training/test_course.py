@@ -1,0 +1,171 @@
+"""A lesson while it goes on: answers, minutes, danger, naming."""
+
+import pytest
+
+from backporch.engine.errors import BadInput
+from backporch.engine.training.act import Act, act_of, entry_of
+from backporch.engine.training.course import SUPPORT
+
+OFF = (Act("bench", "plug-out"), Act("bench", "discharge"))
+
+
+def _after(course, *acts):
+    run = course.start()
+    for act in acts:
+        run = course.do(run, act)
+    return run
+
+
+class TestTests:
+    def test_answers_what_the_hidden_set_shows(self, course):
+        """The cathode of an output tube without plate current stands near nothing."""
+        made = course("T8=open-winding")
+        run = _after(made, Act("test", "read-vertical-output-cathode"))
+
+        assert made.patient().reading(made.offer("read-vertical-output-cathode")) < 0.5
+        assert "mV" in run.moments[-1].answer
+
+    def test_access_is_paid_once(self, course):
+        """The first reading pays for opening the chassis, the second only for itself."""
+        run = _after(course("T8=open-winding"), Act("test", "read-b-plus"), Act("test", "read-rail-vertical"))
+
+        assert run.moments[0].minutes > 5
+        assert run.moments[1].minutes == pytest.approx(0.7)
+        assert run.clock == pytest.approx(run.moments[0].minutes + 0.7)
+
+    def test_the_minutes_are_those_of_the_planner(self, course):
+        """Minutes of a lesson are the planner's, access among them."""
+        made = course("C8=open")
+        acts = [Act("test", t) for t in ("turn-vertical-hold", "read-b-plus", "ripple-at-rail-vertical")]
+        run = _after(made, *acts)
+
+        tests, _ = made.interview.minutes_spent(run.entries)
+
+        assert run.clock == pytest.approx(tests)
+
+    def test_refuses_to_ask_the_same_twice(self, course):
+        """A test that was made is not paid for again."""
+        made = course("T8=open-winding")
+        run = _after(made, Act("test", "read-b-plus"))
+
+        with pytest.raises(BadInput, match="You know this already"):
+            made.do(run, Act("test", "read-b-plus"))
+
+    def test_a_saved_act_is_the_same_act(self, course):
+        """What is kept on the disk gives the same lesson again."""
+        acts = [Act("test", "turn-vertical-hold"), Act("hint", "1"), *OFF, Act("test", "part-test@T8")]
+        made = course("T8=open-winding")
+
+        assert _after(made, *(act_of(entry_of(a)) for a in acts)) == _after(made, *acts)
+
+
+class TestControls:
+    @pytest.mark.parametrize("where", ["0", "0.25", "0.8", "1"])
+    def test_the_roll_is_the_difference_of_two_rates(self, course, where):
+        """With its sync lost, a picture rolls at field rate minus the rate that the hold control gives."""
+        made = course("C26=shorted")
+        run = _after(made, Act("turn", "P4", where))
+        result = made.patient().at(dict(run.positions))
+
+        assert result.picture["roll_hz"][0] == pytest.approx(
+            result.inner["field_hz"][0] - result.inner["field_free_hz"][0]
+        )
+
+    def test_turning_the_hold_up_slows_the_oscillator(self, course):
+        """More resistance at the hold control lowers the free rate and turns the roll round."""
+        made = course("C26=shorted")
+        low, high = (_after(made, Act("turn", "P4", w)) for w in ("0.2", "0.9"))
+        roll = [made.patient().at(dict(r.positions)).picture["roll_hz"][0] for r in (low, high)]
+
+        assert roll[0] < 0 < roll[1]
+
+    def test_turning_a_control_is_its_test(self, course):
+        """Who holds a control somewhere has made the test of that control, and pays for it once."""
+        made = course("C26=shorted")
+        run = _after(made, Act("turn", "P4", "0.2"), Act("turn", "P4", "0.9"))
+
+        assert made.answered(run, "turn-vertical-hold") == "stops-but-slips"
+        assert [round(m.minutes, 2) for m in run.moments] == [0.6, 0.1, 0.1]
+
+
+class TestDanger:
+    @pytest.mark.parametrize(
+        ("acts", "check"),
+        [
+            ((Act("test", "part-test@C26"),), "set-on"),
+            ((Act("bench", "plug-out"), Act("test", "read-flyback-ohms")), "not-discharged"),
+            ((*OFF, Act("bench", "switch-on"), Act("test", "part-test@C26")), "set-on"),
+            ((Act("forbidden", "horizontal-output-plate"),), "forbidden-point"),
+            ((Act("forbidden", "flyback-taps"),), "forbidden-point"),
+        ],
+    )
+    def test_the_first_unsafe_step_ends_the_lesson(self, course, acts, check):
+        """Work inside a charged set and a meter on a flyback plate end the lesson and count."""
+        run = _after(course("C26=shorted"), *acts)
+
+        assert (run.ending, run.unsafe.check) == ("unsafe", check)
+        assert all(s.count(".") == 1 and s.endswith(".") for s in run.unsafe.sentences)
+
+    @pytest.mark.parametrize(
+        ("test", "check"), [("ripple-at-b-plus", "earthed-instrument"), ("read-b-plus", "live-")]
+    )
+    def test_a_live_chassis_and_an_earthed_instrument(self, course, test, check):
+        """A mains-connected chassis on an earthed oscilloscope, or under a meter, ends the lesson."""
+        run = _after(course("C26=shorted", chassis="dunlin-24", isolation="direct"), Act("test", test))
+
+        assert run.ending == "unsafe"
+        assert check in run.unsafe.check
+
+    def test_an_isolating_transformer_lets_the_oscilloscope_on(self, course):
+        """From an isolating transformer the same step is allowed."""
+        made = course("C26=shorted", chassis="dunlin-24", isolation="direct")
+        run = _after(made, Act("bench", "isolate"), Act("test", "ripple-at-b-plus"))
+
+        assert run.ending == ""
+
+    def test_discharging_with_power_on_is_refused(self, course):
+        """Discharging is not taken for done while the set has power."""
+        made = course("C26=shorted")
+
+        with pytest.raises(BadInput, match="plug out"):
+            made.do(made.start(), Act("bench", "discharge"))
+
+    def test_nothing_goes_on_after_the_end(self, course):
+        """A lesson that has ended takes no more acts."""
+        made = course("C26=shorted")
+        run = _after(made, Act("forbidden", "flyback-taps"))
+
+        with pytest.raises(BadInput, match="has ended"):
+            made.do(run, Act("test", "read-b-plus"))
+
+
+class TestNaming:
+    def test_a_guess_counts_for_nothing(self, course):
+        """The right part, named before the answers support it, is a guess."""
+        run = _after(course("C26=shorted"), Act("name", "C26", "vertical-integrator"))
+
+        assert run.ending == "unsupported"
+
+    def test_a_supported_name_ends_the_lesson(self, course):
+        """The right part with answers behind it ends the lesson."""
+        made = course("C26=shorted")
+        tests = ("turn-vertical-hold", "vertical-sync-at-integrator")
+        run = _after(made, *(Act("test", t) for t in tests), *OFF, Act("test", "part-test@C26"))
+
+        assert made.support(run, "C26") >= SUPPORT
+        assert made.do(run, Act("name", "C26", "vertical-integrator")).ending == "found"
+
+    @pytest.mark.parametrize(("part", "stage"), [("C26", "vertical-output"), ("C27", "vertical-integrator")])
+    def test_wrong_part_or_stage_is_wrong(self, course, part, stage):
+        """Both part and stage must be right."""
+        assert _after(course("C26=shorted"), Act("name", part, stage)).ending == "wrong"
+
+    def test_of_two_faults_the_second_stays(self, course):
+        """When the first of two faults is changed the set shows what the other one does."""
+        made = course("C26=shorted", "C49=open")
+        run = _after(made, Act("test", "vertical-sync-at-integrator"), *OFF, Act("test", "part-test@C26"))
+        run = made.do(run, Act("name", "C26", "vertical-integrator"))
+        symptoms = {e.key for e in run.entries if e.kind == "symptom"}
+
+        assert {"picture-rolls-up", "retrace-lines"} <= set(made.patient().symptoms)
+        assert (run.ending, symptoms) == ("", {"retrace-lines", "sound-good"})
