@@ -9,10 +9,11 @@ came cannot matter.
 from __future__ import annotations
 
 import inspect
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from backporch.engine.deduction import Deduction, Statement, statement
 from backporch.engine.errors import BackporchError
 from backporch.engine.facts import (
     CIRCUMSTANCES,
@@ -23,37 +24,11 @@ from backporch.engine.facts import (
     KnowledgeEngine,
     RuleBook,
 )
+from backporch.engine.usual import UsualSuspect, look_up
 
 __all__ = ["Conclusion", "Deduction", "Inference", "Statement", "statement"]
 
 _MOST_FIRINGS = 5000
-
-
-@dataclass(frozen=True, order=True)
-class Statement:
-    """A fact as plain data: its kind and its fields, sorted by name."""
-
-    kind: str
-    fields: tuple[tuple[str, str], ...]
-
-    def get(self, name: str) -> str:
-        """Return the field called ``name``."""
-        return dict(self.fields)[name]
-
-    def __str__(self) -> str:
-        return f"{self.kind}({', '.join(f'{name}={value}' for name, value in self.fields)})"
-
-
-@dataclass(frozen=True, order=True)
-class Deduction:
-    """One firing of a rule: what it concluded, and from which statements."""
-
-    concluded: Statement
-    rule: str
-    claim: str
-    reason: str
-    source: str
-    because: tuple[Statement, ...]
 
 
 @dataclass(frozen=True)
@@ -107,17 +82,15 @@ class Conclusion:
         return tuple(lines)
 
 
-def statement(fact: Fact) -> Statement:
-    """Return a fact as plain data."""
-    return Statement(type(fact).__name__, tuple(sorted((str(k), str(v)) for k, v in fact.as_dict().items())))
-
-
 class Inference:
     """A rule base ready to run."""
 
-    def __init__(self, books: Sequence[type[RuleBook]]) -> None:
+    def __init__(self, books: Sequence[type[RuleBook]], usual: Mapping[str, UsualSuspect] | None = None) -> None:
         """Build the network of all rules in ``books``.
 
+        Args:
+            books: the rules.
+            usual: the usual suspects of single signs, by name.
         Raises:
             BackporchError: a rule has no docstring (as under ``python -OO``), so nothing could be explained.
         """
@@ -127,6 +100,7 @@ class Inference:
         for rule in self._engine.get_rules():
             for kind, fixed in _patterns(rule):
                 self._patterns.setdefault(kind, set()).add(tuple(sorted(fixed.items())))
+        self._usual = dict(usual or {})
         self._docs = {rule.__name__: _split(rule.__name__, rule.__doc__) for rule in self._engine.get_rules()}
 
     @property
@@ -149,12 +123,12 @@ class Inference:
         self._engine.fired.clear()
         self._engine.declare(*(fact for fact in evidence if self._is_read(fact)))
         self._engine.run()
-        deductions = sorted(
-            {
-                Deduction(concluded, rule, *self._docs[rule], because)
-                for rule, because, concluded in self._engine.fired
-            }
-        )
+        fired = {
+            Deduction(concluded, rule, *self._docs[rule], because)
+            for rule, because, concluded in self._engine.fired
+        }
+        known = {statement(fact) for fact in evidence} | {deduction.concluded for deduction in fired}
+        deductions = sorted(fired | set(look_up(self._usual, known)))
         by_statement: dict[Statement, list[Deduction]] = {}
         for deduction in deductions:
             by_statement.setdefault(deduction.concluded, []).append(deduction)

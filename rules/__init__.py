@@ -4,27 +4,38 @@
 from __future__ import annotations
 
 from backporch.engine.facts import RuleBook
+from backporch.rules.beam import BeamRules
+from backporch.rules.dark import DarkRules
 from backporch.rules.heater import HeaterRules
 from backporch.rules.high_voltage import HighVoltageRules
+from backporch.rules.horizontal_sync import HorizontalSyncRules
 from backporch.rules.interference import InterferenceRules
 from backporch.rules.intermittent import IntermittentRules
-from backporch.rules.raster import LightRules, ShapeRules
+from backporch.rules.light import LightRules
+from backporch.rules.raster import ShapeRules
 from backporch.rules.rig import RigRules
+from backporch.rules.scan import ScanRules
+from backporch.rules.signal_path import SignalPathRules
 from backporch.rules.sound import BenchRules, SoundRules
 from backporch.rules.source import SourceRules
-from backporch.rules.sync import HorizontalSyncRules, SyncLossRules, VerticalSyncRules
+from backporch.rules.sync import SyncLossRules
 from backporch.rules.tracing import TracingRules
+from backporch.rules.vertical_sync import VerticalSyncRules
 from backporch.rules.video import PictureRules
 
 __all__ = ["BOOKS"]
 
 BOOKS: tuple[type[RuleBook], ...] = (
     LightRules,
+    DarkRules,
+    BeamRules,
     ShapeRules,
+    ScanRules,
     SyncLossRules,
     VerticalSyncRules,
     HorizontalSyncRules,
     PictureRules,
+    SignalPathRules,
     HighVoltageRules,
     HeaterRules,
     SoundRules,

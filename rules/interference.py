@@ -53,24 +53,6 @@ class InterferenceRules(RuleBook):
         """
         self.declare(Finding(stage="high-voltage", direction="for", strength="moderate"))
 
-    @Rule(Symptom(name="fine-pattern"))
-    def a_fine_pattern_points_to_the_source(self) -> None:
-        """A fine pattern points to another signal that comes in with the wanted one.
-
-        A generator or modulator near the set is enough.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="signal-source", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="fine-pattern"))
-    def a_fine_pattern_may_be_an_unstable_if(self) -> None:
-        """A fine pattern may come from an IF stage that is near to oscillating.
-
-        An open bypass capacitor lets it feed back.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="if-amplifier", direction="for", strength="moderate"))
-
     @Rule(Symptom(name="fine-pattern"), Trait(name="sound_takeoff", value="after-video"))
     def a_fine_grain_points_to_the_sound_trap(self) -> None:
         """A fine even grain points to the sound beat that the trap should take out.

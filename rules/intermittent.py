@@ -4,9 +4,12 @@
 from __future__ import annotations
 
 from backporch.engine.facts import (
+    MATCH,
+    NOT,
     OR,
     Condition,
     Finding,
+    Member,
     Rule,
     RuleBook,
     Symptom,
@@ -18,69 +21,6 @@ __all__ = ["IntermittentRules"]
 
 class IntermittentRules(RuleBook):
     """Faults that change by themselves or when touched."""
-
-    @Rule(Symptom(name="loses-lock-when-warm"))
-    def lock_lost_when_warm_points_to_warm_timing_parts(self) -> None:
-        """A lock that is lost with warmth points to a timing part of an oscillator.
-
-        Leaky capacitors leak more and resistors drift as they warm.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="loses-lock-when-warm"))
-    def lock_lost_when_warm_points_to_the_separator(self) -> None:
-        """A lock that is lost with warmth may come from the separator.
-
-        Its coupling capacitor leaks more when warm, and its tube may take grid current.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sync-separator", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="brightness-pulses"))
-    def pulsing_light_points_to_agc(self) -> None:
-        """Light that pulses by itself points to an AGC loop that hunts.
-
-        A drifted load or a filter that lost its value lets it swing.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="agc", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="brightness-pulses"))
-    def pulsing_light_may_be_arcing(self) -> None:
-        """Light that pulses may come from a high-voltage supply that breaks down and recovers.
-
-        Listen for snapping in the cage.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="dark-then-flash-off"))
-    def a_fading_picture_points_to_the_line_output(self) -> None:
-        """A picture that fades within minutes points to a line output stage that tires as it warms.
-
-        A gassy tube or a failing flyback gives out when hot.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-output", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="dark-then-flash-off"))
-    def a_fading_picture_points_to_the_flyback(self) -> None:
-        """A picture that fades within minutes may be a flyback transformer that breaks down when hot.
-
-        Its insulation gives way with heat.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="flyback-transformer", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="dark-then-flash-off"))
-    def a_fading_picture_points_to_the_rectifier(self) -> None:
-        """A picture that fades within minutes may be a tired high-voltage rectifier.
-
-        Its filament gives out when the set is hot.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="moderate"))
 
     @Rule(
         Symptom(name="picture-intermittent"),
@@ -94,24 +34,6 @@ class IntermittentRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="video-coupling", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="picture-intermittent"))
-    def an_intermittent_picture_points_to_tuner_contacts(self) -> None:
-        """A picture that comes and goes points to the contacts of the tuner.
-
-        They are moved most and oxidise.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="tuner", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="picture-intermittent"))
-    def an_intermittent_picture_points_to_the_lead(self) -> None:
-        """A picture that comes and goes may be the signal lead or its plugs.
-
-        A broken lead makes contact when it likes.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="signal-source", direction="for", strength="moderate"))
 
     @Rule(
         Symptom(name="changes-when-tapped"),
@@ -134,15 +56,6 @@ class IntermittentRules(RuleBook):
         """
         self.declare(Finding(stage="horizontal-output", direction="for", strength="moderate"))
 
-    @Rule(Symptom(name="changes-when-tapped"))
-    def a_tap_that_tells_points_to_contacts(self) -> None:
-        """A fault that a tap changes is mechanical: a socket, a joint, a plug or a loose electrode.
-
-        The tuner has the most contacts.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="tuner", direction="for", strength="weak"))
-
     @Rule(Symptom(name="worse-when-warm"), Symptom(name="height-too-small"))
     def height_lost_with_warmth_points_to_the_output_tube(self) -> None:
         """Height that shrinks with warmth points to the vertical output tube or its bias.
@@ -161,38 +74,120 @@ class IntermittentRules(RuleBook):
         """
         self.declare(Finding(stage="low-voltage-supply", direction="for", strength="moderate"))
 
-    @Rule(Symptom(name="worse-when-warm"))
-    def a_fault_that_grows_with_warmth_suspects_hot_stages(self) -> None:
-        """A fault that grows with warmth sits where it gets hot.
+    @Rule(
+        Symptom(name="came-after-work"),
+        Condition(name="vertical-scan-collapsed"),
+        Member(group="vertical", stage=MATCH.stage),
+    )
+    def work_makes_the_collapsed_scan_suspect(self, stage: str) -> None:
+        """The {stage} was perhaps wired or fitted wrongly.
 
-        The line output stage is the hottest.
+        The height was lost when somebody worked on the set.
         Source: common practice.
         """
-        self.declare(Finding(stage="horizontal-output", direction="for", strength="weak"))
+        self.declare(Finding(stage=stage, direction="for", strength="strong"))
 
-    @Rule(Symptom(name="better-when-warm"))
-    def a_fault_that_goes_with_warmth_points_to_the_supply(self) -> None:
-        """A fault that lessens with warmth points to an electrolytic that recovers or a tube that comes late.
+    @Rule(
+        Symptom(name="came-after-work"), Condition(name="no-light"), Member(group="horizontal", stage=MATCH.stage)
+    )
+    def work_makes_the_dead_line_scan_suspect(self, stage: str) -> None:
+        """The {stage} was perhaps wired or fitted wrongly.
 
-        The rectifier and the filters set how the rails come up.
+        The light was lost when somebody worked on the set; look at top caps, plugs and the polarity of parts.
         Source: common practice.
         """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="moderate"))
+        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
 
-    @Rule(Symptom(name="came-after-moving"))
-    def a_journey_shakes_magnets(self) -> None:
-        """After a journey the magnets on the neck may sit elsewhere.
+    @Rule(
+        Symptom(name="came-after-work"), Condition(name="both-axes-lost"), Member(group="sync", stage=MATCH.stage)
+    )
+    def work_makes_the_sync_stages_suspect(self, stage: str) -> None:
+        """The {stage} was perhaps wired or fitted wrongly.
 
-        They are held by friction.
+        The sync was lost when somebody worked on the set.
         Source: common practice.
         """
-        self.declare(Finding(stage="neck-magnets", direction="for", strength="moderate"))
+        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
 
-    @Rule(Symptom(name="came-after-moving"))
-    def a_journey_shakes_plugs(self) -> None:
-        """After a journey a plug, a top cap or a tube may sit loose.
+    @Rule(Symptom(name="came-after-moving"), Condition(name="no-light"), Symptom(name="no-high-voltage-signs"))
+    def moved_without_light_is_the_anode_lead(self) -> None:
+        """A lead of the high-voltage side may be off: top cap, rectifier or anode connector.
 
-        Reseat them with the plug out before anything else.
+        The set was moved, and no sign of high voltage is left. Reseat them only with the set off and
+        discharged.
         Source: common practice.
         """
-        self.declare(Finding(stage="horizontal-yoke", direction="for", strength="weak"))
+        self.declare(Finding(stage="high-voltage", direction="for", strength="strong"))
+
+    @Rule(
+        Symptom(name="worse-when-warm"), Symptom(name="picture-weak"), Member(group="loop-agc", stage=MATCH.stage)
+    )
+    def warm_weak_picture_is_a_tube_of_the_path(self, stage: str) -> None:
+        """A tube or capacitor of the {stage} may give out as it warms.
+
+        The picture pales with time.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
+
+    @Rule(
+        Symptom(name="worse-when-warm"), Symptom(name="high-voltage-arcing"), NOT(Symptom(name="came-after-work"))
+    )
+    def warm_arcing_is_the_flyback(self) -> None:
+        """The insulation of the flyback transformer softens as it warms.
+
+        The snapping comes with time.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="flyback-transformer", direction="for", strength="conclusive"))
+
+    @Rule(
+        Symptom(name="loses-lock-when-warm"), Condition(name="overload-likely"), NOT(Symptom(name="hold-drifts"))
+    )
+    def warm_loss_of_lock_with_overload_is_grid_current(self) -> None:
+        """A tube under AGC takes grid current when warm and spoils the AGC line.
+
+        The lock goes with time and the picture overloads.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="agc", direction="for", strength="conclusive"))
+
+    @Rule(Symptom(name="hold-drifts"), Condition(name="vertical-sync-lost"), NOT(Symptom(name="lines-tear")))
+    def a_drifting_hold_that_stops_the_picture_is_timing(self) -> None:
+        """A timing part of the vertical oscillator creeps with warmth.
+
+        The picture rolls, and the hold control brings it back each time.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="conclusive"))
+
+    @Rule(Symptom(name="hold-drifts"), Condition(name="horizontal-sync-lost"), NOT(Symptom(name="picture-rolls")))
+    def a_drifting_hold_of_the_lines_is_timing(self) -> None:
+        """A timing part of the line oscillator creeps with warmth.
+
+        The lines slip, and the hold control brings them back each time.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="conclusive"))
+
+    @Rule(Symptom(name="better-when-warm"), Condition(name="ripple-likely"), NOT(Symptom(name="smoke")))
+    def better_when_warm_with_hum_is_a_dry_electrolytic(self) -> None:
+        """An electrolytic capacitor has dried out and recovers a little with warmth.
+
+        The hum is worst in the first minutes.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))
+
+    @Rule(
+        Symptom(name="varies-with-mains"),
+        OR(Symptom(name="raster-too-small"), Symptom(name="width-too-small")),
+        NOT(Symptom(name="blooming")),
+    )
+    def mains_dips_that_shrink_the_picture(self) -> None:
+        """The B+ has nothing in hand: the rectifier is worn.
+
+        The picture shrinks as the mains sags.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from backporch.engine.facts import (
     MATCH,
+    NOT,
     OR,
     Condition,
     Finding,
@@ -21,15 +22,6 @@ __all__ = ["BenchRules", "SoundRules"]
 class SoundRules(RuleBook):
     """What the loudspeaker tells."""
 
-    @Rule(Symptom(name="no-sound"))
-    def no_sound_points_to_the_sound_stages(self) -> None:
-        """No sound points to the sound stages.
-
-        A picture without sound is lost after the point where they part.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sound", direction="for", strength="strong"))
-
     @Rule(OR(Symptom(name="sound-weak"), Symptom(name="sound-distorted")))
     def poor_sound_points_to_the_sound_stages(self) -> None:
         """Weak or distorted sound points to the sound stages.
@@ -39,11 +31,11 @@ class SoundRules(RuleBook):
         """
         self.declare(Finding(stage="sound", direction="for", strength="strong"))
 
-    @Rule(Symptom(name="sound-hum"))
-    def hum_points_to_the_filter(self) -> None:
-        """Hum points to the reservoir and filter capacitors.
+    @Rule(OR(Symptom(name="sound-hum"), Symptom(name="picture-weaves")))
+    def hum_and_weaving_come_from_ripple(self) -> None:
+        """Ripple gets where it does not belong.
 
-        They dry out with age.
+        It is heard as hum, or it sways the lines; dried-out capacitors are the usual reason.
         Source: common practice.
         """
         self.declare(Condition(name="ripple-likely"))
@@ -77,24 +69,6 @@ class SoundRules(RuleBook):
         """
         self.declare(Finding(stage="tuner", direction="against", strength="moderate"))
 
-    @Rule(Symptom(name="sound-crackles"))
-    def crackles_point_to_contacts(self) -> None:
-        """Crackles point to a dirty control or a bad joint in the sound stages.
-
-        Contacts that open for a moment are heard.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sound", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="sync-jumps-with-sound"))
-    def a_picture_that_jumps_with_sound_points_to_decoupling(self) -> None:
-        """A picture that jumps with the sound points to poor decoupling of the B+.
-
-        The sound output shakes the rail that the oscillators live from.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="rail-decoupling", direction="for", strength="strong"))
-
 
 class BenchRules(RuleBook):
     """Smell, heat, touch and history."""
@@ -108,42 +82,6 @@ class BenchRules(RuleBook):
         """
         self.declare(Condition(name="overload-current"))
 
-    @Rule(Condition(name="overload-current"))
-    def an_overload_points_to_the_feeds(self) -> None:
-        """An overload points to a feed resistor and the capacitor behind it.
-
-        The resistor burns because the capacitor is shorted.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="rail-decoupling", direction="for", strength="strong"))
-
-    @Rule(Condition(name="overload-current"))
-    def an_overload_may_be_the_supply(self) -> None:
-        """An overload may be in rectifier or mains transformer.
-
-        They carry everything.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="moderate"))
-
-    @Rule(Condition(name="overload-current"))
-    def an_overload_may_be_the_line_output(self) -> None:
-        """An overload may be in the line output stage.
-
-        Its screen resistor and flyback run hot.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-output", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="rotten-smell"))
-    def a_foul_smell_points_to_a_selenium_rectifier(self) -> None:
-        """A foul smell points to a failing selenium rectifier.
-
-        Leave the room to air; the fumes are harmful.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))
-
     @Rule(Symptom(name="part-very-hot"), Symptom(name="sound-hum"))
     def heat_with_hum_points_to_the_supply(self) -> None:
         """A hot part and hum point to the supply.
@@ -152,15 +90,6 @@ class BenchRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="low-voltage-supply", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="changes-with-control-touch"))
-    def crackling_controls_point_to_their_tracks(self) -> None:
-        """A picture that jumps as a control is turned points to that control.
-
-        Tracks and wipers get dirty.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="video-coupling", direction="for", strength="weak"))
 
     @Rule(
         Symptom(name="came-after-work"),
@@ -175,24 +104,6 @@ class BenchRules(RuleBook):
         """
         self.declare(Finding(stage=stage, direction="for", strength="weak"))
 
-    @Rule(Symptom(name="varies-with-channel"))
-    def one_channel_only_points_to_the_tuner(self) -> None:
-        """A fault on one channel only points to the tuner contacts.
-
-        Everything after the tuner is shared by all channels.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="tuner", direction="for", strength="conclusive"))
-
-    @Rule(Symptom(name="varies-with-mains"))
-    def a_fault_that_follows_the_mains_points_to_the_supply(self) -> None:
-        """A fault that follows the mains points to a supply with nothing in hand.
-
-        A worn rectifier leaves no reserve.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="strong"))
-
     @Rule(Symptom(name="part-burnt"))
     def a_burnt_part_means_too_much_current(self) -> None:
         """A burnt or swollen part carried far too much.
@@ -202,20 +113,53 @@ class BenchRules(RuleBook):
         """
         self.declare(Condition(name="overload-current"))
 
-    @Rule(Condition(name="overload-current"))
-    def an_overload_may_be_the_flyback(self) -> None:
-        """An overload may be in the flyback transformer.
+    @Rule(
+        Condition(name="overload-current"),
+        Condition(name="output-overloaded"),
+        NOT(Symptom(name="rectifier-violet")),
+    )
+    def smoke_with_a_red_plate_is_the_line_output(self) -> None:
+        """The line output stage carries the overload.
 
-        Its insulation chars and then conducts.
+        Its plate is red, and something burns.
         Source: common practice.
         """
-        self.declare(Finding(stage="flyback-transformer", direction="for", strength="moderate"))
+        self.declare(Finding(stage="horizontal-output", direction="for", strength="strong"))
 
-    @Rule(Condition(name="overload-current"))
-    def an_overload_may_be_on_the_mains_side(self) -> None:
-        """An overload may be on the mains side.
+    @Rule(
+        Condition(name="overload-current"), Symptom(name="rectifier-violet"), NOT(Symptom(name="output-plate-red"))
+    )
+    def smoke_with_a_violet_rectifier_is_the_b_plus(self) -> None:
+        """The B+ is shorted or nearly so: reservoir, filter, or a shorted feed.
 
-        An old capacitor across the mains shorts and burns.
+        The rectifier glows and something burns, but the line output tube does not.
         Source: common practice.
         """
-        self.declare(Finding(stage="mains-input", direction="for", strength="moderate"))
+        self.declare(Finding(stage="rail-decoupling", direction="for", strength="conclusive"))
+
+    @Rule(
+        Condition(name="overload-current"),
+        Symptom(name="fuse-blows-at-once"),
+        NOT(Symptom(name="fuse-blows-later")),
+    )
+    def smoke_with_the_fuse_at_once_is_the_mains_side(self) -> None:
+        """The short is on the mains side or in the mains transformer.
+
+        It is there before any tube is warm.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="mains-input", direction="for", strength="conclusive"))
+
+    @Rule(
+        Symptom(name="part-very-hot"),
+        NOT(Symptom(name="sound-hum")),
+        NOT(Symptom(name="hum-bar-one")),
+        NOT(Symptom(name="hum-bars-two")),
+    )
+    def a_hot_part_without_hum_is_no_filter(self) -> None:
+        """A part that gets far too hot is overloaded by what stands behind it.
+
+        A feed resistor or the line output runs hot when what they feed is shorted.
+        Source: common practice.
+        """
+        self.declare(Condition(name="overload-current"))

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Sync: rolling, tearing, jitter, bending, floating, and what each says about where sync is lost."""
+"""Sync: which axis is lost, and whether before or after the separator."""
 
 from __future__ import annotations
 
@@ -15,15 +15,24 @@ from backporch.engine.facts import (
     Rule,
     RuleBook,
     Symptom,
+    Trait,
 )
 
-__all__ = ["HorizontalSyncRules", "SyncLossRules", "VerticalSyncRules"]
+__all__ = ["SyncLossRules"]
 
 
 class SyncLossRules(RuleBook):
     """Which axis is lost, and whether sync is lost before or after the separator."""
 
-    @Rule(OR(Symptom(name="picture-rolls-up"), Symptom(name="picture-rolls-down"), Symptom(name="picture-rolls")))
+    @Rule(
+        OR(
+            Symptom(name="picture-rolls-up"),
+            Symptom(name="picture-rolls-down"),
+            Symptom(name="picture-rolls"),
+            Symptom(name="rolls-slowly"),
+            Symptom(name="rolls-fast"),
+        )
+    )
     def rolling_means_vertical_sync_is_lost(self) -> None:
         """The vertical oscillator is not held by the sync.
 
@@ -130,105 +139,6 @@ class SyncLossRules(RuleBook):
         """
         self.declare(Condition(name="picture-is-seen"))
 
-    @Rule(Condition(name="lines-disturbed"), Member(group="vertical", stage=MATCH.stage))
-    def disturbed_lines_clear_the_vertical(self, stage: str) -> None:
-        """The {stage} is not to blame for lines that are disturbed.
-
-        It works at the field rate.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="against", strength="moderate"))
-
-    @Rule(Condition(name="picture-is-seen"), Member(group="sound", stage=MATCH.stage))
-    def a_slipping_picture_clears_the_sound(self, stage: str) -> None:
-        """The {stage} cannot make a picture slip.
-
-        They have no part in sync or scan.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="against", strength="conclusive"))
-
-    @Rule(Condition(name="picture-is-seen"), Member(group="picture-tube", stage=MATCH.stage))
-    def a_slipping_picture_clears_the_picture_tube(self, stage: str) -> None:
-        """The {stage} cannot make a picture slip.
-
-        The tube draws whatever it gets.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="against", strength="strong"))
-
-    @Rule(Condition(name="picture-is-seen"))
-    def a_picture_clears_the_mains_input(self) -> None:
-        """Mains comes in.
-
-        A picture is seen.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="mains-input", direction="against", strength="strong"))
-
-    @Rule(Condition(name="picture-is-seen"))
-    def a_picture_clears_the_heaters(self) -> None:
-        """The heater supply works.
-
-        A picture is seen.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="heater-supply", direction="against", strength="strong"))
-
-    @Rule(Condition(name="picture-is-seen"))
-    def a_picture_clears_the_high_voltage(self) -> None:
-        """The high-voltage rectifier works.
-
-        A picture is seen.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="high-voltage", direction="against", strength="strong"))
-
-    @Rule(Condition(name="vertical-alone-lost"), Member(group="signal", stage=MATCH.stage))
-    def steady_lines_speak_for_the_picture_path(self, stage: str) -> None:
-        """The {stage} is hardly to blame.
-
-        Its sync is good enough for the lines, and the picture is there.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="against", strength="moderate"))
-
-    @Rule(Condition(name="vertical-alone-lost"))
-    def steady_lines_clear_the_phase_detector(self) -> None:
-        """The phase detector works: the lines are steady.
-
-        It has no part in the vertical.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="against", strength="strong"))
-
-    @Rule(Condition(name="both-axes-lost"))
-    def both_lost_points_to_the_separator(self) -> None:
-        """Both axes without sync point to the sync separator.
-
-        It is the last stage that both oscillators share.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sync-separator", direction="for", strength="moderate"))
-
-    @Rule(Condition(name="both-axes-lost"))
-    def both_lost_points_to_the_sync_amplifier(self) -> None:
-        """Both axes without sync point to the sync amplifier as well.
-
-        It hands the separated sync to both oscillators.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sync-amplifier", direction="for", strength="moderate"))
-
-    @Rule(Condition(name="both-axes-lost"), Member(group="loop-agc", stage=MATCH.stage))
-    def both_lost_may_begin_in_the_picture_path(self, stage: str) -> None:
-        """Sync may already be crushed in the {stage}.
-
-        Overload, hum or a drifted video stage takes the sync before the separator sees it.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="for", strength="weak"))
-
     @Rule(Answer(measurement="look-at-the-blanking-bar", outcome="sync-darker"), Condition(name="picture-is-seen"))
     def a_dark_sync_bar_clears_the_picture_path(self) -> None:
         """Sync is whole as far as the picture tube.
@@ -282,328 +192,135 @@ class SyncLossRules(RuleBook):
         """
         self.declare(Finding(stage=stage, direction="for", strength="moderate"))
 
-    @Rule(Condition(name="sync-crushed-at-the-screen"), Member(group="vertical", stage=MATCH.stage))
-    def crushed_sync_clears_the_vertical_stages(self, stage: str) -> None:
-        """The {stage} is not to blame for sync that is already crushed.
+    @Rule(
+        Condition(name="sync-good-at-the-screen"),
+        Condition(name="both-axes-lost"),
+        NOT(Symptom(name="picture-weak")),
+        NOT(Symptom(name="picture-overloaded")),
+    )
+    def good_sync_and_full_contrast_but_both_lost(self) -> None:
+        """A full picture with whole sync comes in, and neither axis holds: the separator or its feed is at
+        fault.
 
-        It comes after the point where the sync was lost.
+        Nothing ahead of it is short of signal or overloaded.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="sync-separator", direction="for", strength="conclusive"))
+
+    @Rule(
+        Condition(name="sync-crushed-at-the-screen"),
+        Condition(name="both-axes-lost"),
+        Condition(name="overload-likely"),
+    )
+    def crushed_sync_with_overload_is_agc(self) -> None:
+        """The AGC lets the signal grow until the sync is squeezed out.
+
+        Both axes are lost, the bar shows no sync, and the picture is overloaded.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="agc", direction="for", strength="strong"))
+
+    @Rule(
+        Condition(name="sync-crushed-at-the-screen"),
+        Condition(name="both-axes-lost"),
+        Symptom(name="picture-weak"),
+    )
+    def crushed_sync_with_a_weak_picture_is_video(self) -> None:
+        """The video stage works at a wrong point and cuts the sync.
+
+        The signal is not too large, and yet the sync is gone in the picture.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="video-output", direction="for", strength="strong"))
+
+    @Rule(
+        Condition(name="sync-crushed-at-the-screen"),
+        Condition(name="both-axes-lost"),
+        NOT(Symptom(name="line-pulls-with-white")),
+    )
+    def lock_lost_with_crushed_bar_clears_the_separator(self) -> None:
+        """The sync separator is hardly to blame.
+
+        The sync is already gone in the picture that is shown.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="sync-separator", direction="against", strength="moderate"))
+
+    @Rule(
+        Condition(name="overload-likely"),
+        Answer(measurement="clamp-the-agc", outcome="cured"),
+        NOT(Trait(name="source", value="player")),
+    )
+    def a_clamped_agc_that_cures_the_sync(self) -> None:
+        """The AGC is at fault.
+
+        With its line held by a battery the overload is gone.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="agc", direction="for", strength="conclusive"))
+
+    @Rule(
+        Condition(name="overload-likely"),
+        Answer(measurement="clamp-the-agc", outcome="same"),
+        NOT(Symptom(name="picture-snowy")),
+    )
+    def a_clamped_agc_that_changes_nothing(self) -> None:
+        """The AGC is not at fault.
+
+        The overload stays although its line is held by a battery.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="agc", direction="against", strength="strong"))
+
+    @Rule(
+        Condition(name="overload-likely"),
+        Answer(measurement="clamp-the-agc", outcome="same"),
+        NOT(Symptom(name="sound-buzz")),
+    )
+    def overload_that_agc_does_not_cure_is_video(self) -> None:
+        """The overload arises in the video stage.
+
+        Less gain ahead of it changes nothing.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="video-output", direction="for", strength="strong"))
+
+    @Rule(
+        Condition(name="both-axes-lost"),
+        Symptom(name="sound-hum"),
+        OR(Symptom(name="hum-bars-two"), Symptom(name="hum-bar-one")),
+    )
+    def both_lost_with_hum_is_ripple(self) -> None:
+        """Ripple on the B+ disturbs both oscillators.
+
+        It is heard, it is seen, and it shifts what should be steady.
+        Source: common practice.
+        """
+        self.declare(Condition(name="ripple-likely"))
+
+    @Rule(
+        Condition(name="both-axes-lost"),
+        Trait(name="source", value="generator"),
+        Trait(name="source-proved", value="proved"),
+    )
+    def both_lost_from_a_proved_generator(self) -> None:
+        """The source gives good sync.
+
+        The same generator locks another set.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="signal-source", direction="against", strength="strong"))
+
+    @Rule(
+        Symptom(name="loses-lock-on-channel-change"),
+        NOT(Symptom(name="loses-lock-with-contrast")),
+        NOT(Symptom(name="picture-overloaded")),
+        Member(group="vertical", stage=MATCH.stage),
+    )
+    def lock_lost_on_a_channel_change_only(self, stage: str) -> None:
+        """The {stage} is sound.
+
+        Once the signal has settled the picture holds.
         Source: common practice.
         """
         self.declare(Finding(stage=stage, direction="against", strength="moderate"))
-
-    @Rule(Symptom(name="loses-lock-with-contrast"))
-    def lock_lost_with_contrast_points_to_overload(self) -> None:
-        """More contrast takes the lock away: the sync is squeezed out as the signal grows.
-
-        The AGC lets too much through, or the video stage runs out of room.
-        Source: common practice.
-        """
-        self.declare(Condition(name="overload-likely"))
-
-    @Rule(Symptom(name="loses-lock-on-channel-change"))
-    def slow_lock_after_a_break_points_to_agc(self) -> None:
-        """A break in the signal takes the lock for a while: the AGC recovers too slowly.
-
-        Its filter capacitors set how quickly it follows.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="agc", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="line-pulls-with-white"))
-    def white_pulls_lines_when_video_leaks_into_sync(self) -> None:
-        """Picture content reaches the sync: the separator does not clip clean.
-
-        Its bias or supply lets part of the picture through.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sync-separator", direction="for", strength="strong"))
-
-
-class VerticalSyncRules(RuleBook):
-    """Rolling and jitter: sync path, oscillator rate, or supply."""
-
-    @Rule(Condition(name="vertical-alone-lost"))
-    def vertical_alone_points_to_its_sync_path(self) -> None:
-        """Only the vertical slips: its own sync path is the first suspect.
-
-        The integrator is the one part of the sync that the lines do not need.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="strong"))
-
-    @Rule(Condition(name="vertical-alone-lost"))
-    def vertical_alone_points_to_its_oscillator(self) -> None:
-        """Only the vertical slips: its oscillator may run at a rate the sync cannot hold.
-
-        A drifted timing part moves it out of the range in which it locks.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="strong"))
-
-    @Rule(Condition(name="vertical-alone-lost"))
-    def vertical_alone_may_be_weak_separation(self) -> None:
-        """Weakly separated sync is often missed in the vertical first.
-
-        The line oscillator has its own flywheel or a stronger pulse and holds longer.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sync-separator", direction="for", strength="weak"))
-
-    @Rule(Condition(name="vertical-alone-lost"), Member(group="horizontal", stage=MATCH.stage))
-    def steady_lines_clear_the_horizontal(self, stage: str) -> None:
-        """The {stage} works: the lines are steady.
-
-        A rolling picture with steady lines needs a sound line scan.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="against", strength="strong"))
-
-    @Rule(
-        Condition(name="vertical-alone-lost"),
-        Answer(measurement="turn-vertical-hold", outcome="stops-but-slips"),
-    )
-    def a_moment_of_rest_clears_the_oscillator(self) -> None:
-        """The hold control can stop the picture for a moment: the oscillator reaches the right rate.
-
-        What is missing is the sync that would keep it there.
-        Source: common practice.
-        """
-        self.declare(Condition(name="vertical-rate-reached"))
-
-    @Rule(Condition(name="vertical-rate-reached"), Condition(name="vertical-alone-lost"))
-    def rate_reached_without_lock_incriminates_the_sync_path(self) -> None:
-        """The rate is right and the sync does not take hold: the vertical sync path is at fault.
-
-        Between separator and oscillator only the integrator is left.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="strong"))
-
-    @Rule(Condition(name="vertical-rate-reached"), Condition(name="vertical-alone-lost"))
-    def rate_reached_speaks_for_the_oscillator(self) -> None:
-        """The vertical oscillator is not to blame.
-
-        It can be tuned through the right rate.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="against", strength="moderate"))
-
-    @Rule(
-        Condition(name="vertical-alone-lost"),
-        Answer(measurement="turn-vertical-hold", outcome="cannot-stop"),
-    )
-    def hold_that_cannot_reach_points_to_the_time_constant(self) -> None:
-        """The hold control does not reach the field rate: the time constant of the oscillator has moved.
-
-        Timing resistor, timing capacitor, the control's track and their supply set the rate.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="conclusive"))
-
-    @Rule(Symptom(name="hold-at-end"), Condition(name="vertical-sync-lost"))
-    def hold_at_its_end_points_to_the_time_constant(self) -> None:
-        """A hold control at its end has used up its range: the time constant has moved.
-
-        The control was set to balance a part that drifted.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="rolls-fast"))
-    def a_fast_roll_means_a_rate_far_off(self) -> None:
-        """The vertical rate is far off.
-
-        Lost sync alone leaves the rate near the right one, where somebody had set it.
-        Source: common practice.
-        """
-        self.declare(Condition(name="vertical-rate-far-off"))
-
-    @Rule(Condition(name="vertical-rate-far-off"))
-    def a_rate_far_off_points_to_the_oscillator(self) -> None:
-        """The vertical oscillator's timing parts are suspected.
-
-        Only its time constant moves the rate so far.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="hold-drifts"))
-    def a_creeping_hold_points_to_warm_timing_parts(self) -> None:
-        """A hold that creeps as the set warms points to a timing part or tube of an oscillator.
-
-        Resistors, leaky capacitors and tubes change with heat.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="picture-jitters"))
-    def jitter_points_to_line_pulses_in_the_vertical(self) -> None:
-        """Jitter points to line pulses or hum in the vertical sync path.
-
-        An integrator that lost a section lets line pulses through to trigger early.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="picture-jitters"))
-    def jitter_points_to_poor_decoupling(self) -> None:
-        """Jitter points to ripple or line pulses on the vertical rail.
-
-        A dried-out capacitor lets other stages shake the oscillator.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="rail-decoupling", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="lines-paired"))
-    def pairing_points_to_the_integrator(self) -> None:
-        """Lines in pairs mean that the two fields start at unequal moments.
-
-        Line pulses in the vertical sync shift one field against the other.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="moderate"))
-
-    @Rule(Condition(name="vertical-sync-lost"), Symptom(name="sound-hum"))
-    def hum_with_rolling_points_to_the_supply(self) -> None:
-        """Rolling with hum in the sound points to ripple on the B+.
-
-        One dried-out capacitor disturbs both.
-        Source: common practice.
-        """
-        self.declare(Condition(name="ripple-likely"))
-
-
-class HorizontalSyncRules(RuleBook):
-    """Tearing, floating and bending: phase detector, oscillator, or what reaches them."""
-
-    @Rule(Condition(name="horizontal-alone-lost"))
-    def horizontal_alone_points_to_the_phase_detector(self) -> None:
-        """Only the lines are lost: the phase detector is suspected.
-
-        It alone compares the line oscillator with the sync.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="for", strength="strong"))
-
-    @Rule(Condition(name="horizontal-alone-lost"))
-    def horizontal_alone_points_to_the_oscillator(self) -> None:
-        """Only the lines are lost: the line oscillator may run too far off to be held.
-
-        Its timing parts and its hold control set the rate.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="strong"))
-
-    @Rule(Condition(name="horizontal-alone-lost"), Member(group="vertical", stage=MATCH.stage))
-    def a_picture_that_does_not_roll_clears_the_vertical(self, stage: str) -> None:
-        """The {stage} works: the picture does not roll.
-
-        Vertical scan and sync are sound where only the lines are lost.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="against", strength="strong"))
-
-    @Rule(
-        Condition(name="horizontal-alone-lost"),
-        Answer(measurement="turn-horizontal-hold", outcome="straight-for-a-moment"),
-    )
-    def lines_straight_for_a_moment_clear_the_oscillator(self) -> None:
-        """The line oscillator reaches the right rate.
-
-        The hold control brings the picture upright for a moment.
-        Source: common practice.
-        """
-        self.declare(Condition(name="line-rate-reached"))
-
-    @Rule(Condition(name="line-rate-reached"), Condition(name="horizontal-alone-lost"))
-    def line_rate_reached_incriminates_the_phase_detector(self) -> None:
-        """The rate is right and nothing holds it: the phase detector or what feeds it is at fault.
-
-        Without its correction the picture floats through.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="for", strength="conclusive"))
-
-    @Rule(
-        Condition(name="horizontal-alone-lost"),
-        Answer(measurement="turn-horizontal-hold", outcome="cannot-reach"),
-    )
-    def line_hold_out_of_reach_points_to_the_oscillator(self) -> None:
-        """The hold control does not reach the line rate: the oscillator's timing parts have moved.
-
-        Or the phase detector pushes it aside, which grounding its output shows.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="conclusive"))
-
-    @Rule(Symptom(name="floats-sideways"))
-    def a_floating_picture_has_no_phase_correction(self) -> None:
-        """A picture that floats sideways runs at the right rate without correction.
-
-        The phase detector gets no sync, gets no pulse from the flyback, or gives no voltage.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="split-by-bar"))
-    def a_split_picture_is_locked_in_the_wrong_phase(self) -> None:
-        """The rate is held and the phase is wrong: the comparison pulse comes at the wrong time.
-
-        The parts that shape the pulse from the flyback to the phase detector set the phase.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="lines-tear"))
-    def tearing_lines_point_to_weak_sync(self) -> None:
-        """Lines that tear at random point to weak or dirty sync.
-
-        Noise and picture content take the place of missing sync.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sync-separator", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="lines-tear"))
-    def tearing_lines_point_to_the_phase_detector(self) -> None:
-        """Lines that tear point to the filter of the phase detector.
-
-        A capacitor that lost its value lets the correction follow every disturbance.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="bends-at-top"))
-    def a_bent_top_points_to_the_phase_detector_filter(self) -> None:
-        """A bent top points to the filter of the phase detector.
-
-        It has not yet recovered from the field pulses when the picture begins.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="picture-weaves"))
-    def weaving_points_to_ripple(self) -> None:
-        """Weaving verticals follow ripple that reaches the line oscillator.
-
-        The ripple comes from the supply or from a heater that leaks to its cathode.
-        Source: common practice.
-        """
-        self.declare(Condition(name="ripple-likely"))
-
-    @Rule(Symptom(name="picture-leans"))
-    def leaning_points_to_the_phase_detector(self) -> None:
-        """Verticals that lean or bend point to an unbalanced phase detector.
-
-        A weak diode or a drifted load makes the correction lean on the picture.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-afc", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="hold-drifts"))
-    def a_creeping_hold_may_be_the_line_oscillator(self) -> None:
-        """A hold that creeps as the set warms may be that of the line oscillator.
-
-        Its timing parts change with heat like those of the vertical.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="moderate"))

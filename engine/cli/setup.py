@@ -40,7 +40,7 @@ def make_workbench(chassis_name: str, owned: Iterable[str] = (), lacking: Iterab
     def inference() -> Inference:
         from backporch.rules import BOOKS
 
-        return Inference(BOOKS)
+        return Inference(BOOKS, library.usual_suspects)
 
     def faults() -> FaultModel:
         from backporch.engine.chassis.dictionary import Dictionary

@@ -28,6 +28,7 @@ from backporch.engine.knowledge.models import (
     Symptom,
     TubeRefusal,
     TubeType,
+    UsualSuspect,
     UsualValue,
 )
 from backporch.engine.knowledge.tube_tables import PictureTube, TubeFit
@@ -59,6 +60,11 @@ class Library:
     def symptoms(self) -> dict[str, Symptom]:
         """Symptoms by name."""
         return self._table("symptoms", Symptom)
+
+    @cached_property
+    def usual_suspects(self) -> dict[str, UsualSuspect]:
+        """What the trade thinks of first on single signs, by name."""
+        return self._table("usual_suspects", UsualSuspect)
 
     @cached_property
     def measurements(self) -> dict[str, Measurement]:

@@ -37,6 +37,7 @@ __all__ = [
     "Symptom",
     "TubeRefusal",
     "TubeType",
+    "UsualSuspect",
     "UsualValue",
 ]
 
@@ -90,6 +91,19 @@ class Symptom(Frozen):
     )
     standards: tuple[StandardName, ...] = ()
     caution: str | None = Field(None, description="Key of a caution to show as soon as it is chosen.")
+
+
+class UsualSuspect(Frozen):
+    """What the trade thinks of first on one sign alone: a stage or a group of stages, and why."""
+
+    sign: str = Field(description="A symptom, or a condition that rules derive.")
+    stage: str | None = None
+    group: str | None = None
+    direction: Literal["for", "against"]
+    strength: str = Field(description="A key of kb/strengths.")
+    claim: str = Field(description="What it says, in one sentence; {stage} stands for the stage.")
+    because: str
+    source: str
 
 
 class Reading(Frozen):

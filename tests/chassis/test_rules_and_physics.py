@@ -50,9 +50,9 @@ def library() -> Library:
 
 
 @pytest.fixture(scope="module")
-def inference() -> Inference:
+def inference(library: Library) -> Inference:
     """Build the rule base once."""
-    return Inference(BOOKS)
+    return Inference(BOOKS, library.usual_suspects)
 
 
 @pytest.fixture(scope="module", params=CHASSIS)

@@ -44,6 +44,8 @@ def _texts():
         yield f"advice {name}", text
     for name, (claim, reason, _) in Inference(BOOKS).rules.items():
         yield f"rule {name}", f"{claim} {reason}"
+    for name, row in LIBRARY.usual_suspects.items():
+        yield f"usual suspect {name}", f"{row.claim} {row.because}"
 
 
 TEXTS = list(_texts())
