@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any, TypeAlias
 
@@ -108,6 +109,16 @@ class Batch:
         """Say whether the chassis has a part in that role."""
         return (stage, role) in self.names.by_role
 
+    @cached_property
+    def _columns(self) -> Floats:
+        """Tolerances with one row for each part: whole rows lie together in memory."""
+        return np.ascontiguousarray(self.tolerance.T)
+
+    @cached_property
+    def _touched(self) -> frozenset[int]:
+        """Places of the parts that any fault changes."""
+        return frozenset(index for index, _ in self.faults)
+
     def parameter(self, stage: str, role: str, name: str) -> Value:
         """Return a fault parameter of the part in a role; its healthy value where nothing is wrong."""
         index = self.names.by_role.get((stage, role))
@@ -120,12 +131,15 @@ class Batch:
         index = self.names.by_role.get((stage, role))
         if index is None:
             return default
-        return np.asarray(self.names.values[index] * self.tolerance[:, index], dtype=float)
+        return np.asarray(self.names.values[index] * self._columns[index], dtype=float)
 
     def ohms(self, stage: str, role: str, default: float = 1e-3) -> Value:
         """Return the resistance in a role: value, change, open, bad contact and leakage together."""
-        if not self.has(stage, role):
+        index = self.names.by_role.get((stage, role))
+        if index is None:
             return default
+        if index not in self._touched:
+            return self.value(stage, role)
         base = self.value(stage, role) * self.parameter(stage, role, "resistance")
         replaced = self.parameter(stage, role, "resistance_ohm")
         series = np.where(np.asarray(replaced) > 0, replaced, base) + self.contact(stage, role)
@@ -174,7 +188,9 @@ class Batch:
         index = self.names.by_role.get((stage, role))
         if index is None:
             return 1.0
-        spread = self.tolerance[:, index]
+        spread = self._columns[index]
+        if index not in self._touched:
+            return spread
         return spread * self.parameter(stage, role, "emission") * np.abs(self.parameter(stage, role, "gain"))
 
 

@@ -105,10 +105,21 @@ def agc_line_v(
         >>> [round(agc_line_v(8.0, 2e6, leak), 1) for leak in (2e6, 40e6)]
         [-4.0, -7.6]
     """
-    made, line, gas = not_negative(detector_v=detector_v, line_ohm=line_ohm, gas_a=gas_a)
+    (made,) = not_negative(detector_v=detector_v)
+    return plain(_line(made, _leaks(line_ohm, leak_ohm, leak_to_v, gas_a)))
+
+
+def _leaks(line_ohm: Number, leak_ohm: Number, leak_to_v: Number, gas_a: Number) -> tuple[Array, Array]:
+    """Return what of the detector's voltage reaches the grids, and what leaks and gas put there."""
+    line, gas = not_negative(line_ohm=line_ohm, gas_a=gas_a)
     (leak,) = positive(leak_ohm=leak_ohm)
     (far,) = any_sign(leak_to_v=leak_to_v)
-    return plain(np.minimum((far * line - made * leak + gas * line * leak) / (line + leak), _LINE_MOST_V))
+    both = line + leak
+    return leak / both, (far * line + gas * line * leak) / both
+
+
+def _line(made: Array, leaks: tuple[Array, Array]) -> Array:
+    return np.asarray(np.minimum(leaks[1] - made * leaks[0], _LINE_MOST_V))
 
 
 @dataclass(frozen=True)
@@ -190,9 +201,10 @@ def keyed_agc(
     width, rate, load, knee = positive(pulse_s=pulse_s, line_hz=line_hz, load_ohm=load_ohm, knee_v=knee_v)
     slope = transconductance * np.minimum(width * rate, 1.0) * load
 
+    leaks = _leaks(line_ohm, leak_ohm, leak_to_v, gas_a)
+
     def line(video: Array) -> Array:
-        made = _keyed(np.maximum(video * gain - threshold, 0.0), slope, pulse, knee)
-        return np.asarray(agc_line_v(made, line_ohm, leak_ohm, leak_to_v, gas_a))
+        return _line(_keyed(np.maximum(video * gain - threshold, 0.0), slope, pulse, knee), leaks)
 
     return _settled(signal * full, control, most, line)
 
@@ -249,9 +261,10 @@ def simple_agc(
         level_share=level_share, efficiency=efficiency, delay_v=delay_v, most_v=most_v
     )
 
+    leaks = _leaks(line_ohm, leak_ohm, leak_to_v, gas_a)
+
     def line(video: Array) -> Array:
-        made = np.minimum(made_of * np.maximum(video * level - delay, 0.0), most)
-        return np.asarray(agc_line_v(made, line_ohm, leak_ohm, leak_to_v, gas_a))
+        return _line(np.minimum(made_of * np.maximum(video * level - delay, 0.0), most), leaks)
 
     return _settled(signal * full, control, range_, line)
 

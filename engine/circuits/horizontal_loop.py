@@ -216,16 +216,26 @@ def pull_in_range_hz(network: AfcFilter, hold_hz: Number) -> Number:
     return plain(hold * _least_pull(np.clip(share, 1e-9, 1.0 - 1e-9)))
 
 
+def _pulls() -> tuple[Array, Array]:
+    """Return log odds of the share, rising, and the logarithm of the least pull that belongs to it.
+
+    The least over u lies where the slope of the straight part balances; far from 1 both go by their series.
+    """
+    u = 1.0 + np.exp(np.linspace(10.0, -30.0, 801))
+    far = u > 30.0
+    inverse = 1.0 / np.where(far, 2.0, np.arctanh(1.0 / u))
+    slope = np.where(far, 1.0 / (3.0 * u**2) + 0.2 / u**4, inverse**2 / (u * u - 1.0) - 1.0)
+    lag = np.where(far, 1.0 / (3.0 * u) + 4.0 / (45.0 * u**3), u - inverse)
+    pull = (slope * u + lag) / (1.0 + slope)
+    return np.log(slope), np.log(np.minimum(pull, 1.0))
+
+
+_PULLS = _pulls()
+
+
 def _least_pull(share: Array) -> Array:
     """Return the pull-in range over the hold range for a filter that passes ``share`` of the beat."""
-
-    def falling(power: Array) -> Array:
-        u = 1.0 + np.exp(power)
-        slope = 1.0 / ((u * u - 1.0) * np.arctanh(1.0 / u) ** 2)
-        return np.asarray((1.0 - share) * slope - 1.0)
-
-    u = 1.0 + np.exp(quick_root(falling, -30.0 + 0.0 * share, 12.0, within=1e-5))
-    return np.asarray(np.minimum(share * u + (1.0 - share) * (u - 1.0 / np.arctanh(1.0 / u)), 1.0))
+    return np.asarray(np.exp(np.interp(np.log(share / (1.0 - share)), *_PULLS)))
 
 
 @formula("hum_v * oscillator_slope / line_hz / abs(j * w + K * F(jw)), w = 2 * pi * hum_hz")

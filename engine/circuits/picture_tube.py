@@ -103,10 +103,11 @@ def beam_current_a(
     cut_off = np.asarray(cut_off_v(first_anode_v, rated_cut_off_v, rated_first_anode_v))
     (emission,) = share(emission_share=emission_share)
     power, most = positive(exponent=exponent, most_a=most_a)
-    return plain(_beam(bias, cut_off, emission * most, power))
+    return plain(limited_beam_a(bias, cut_off, emission * most, power))
 
 
-def _beam(bias: Array, cut_off: Array, most: Array, power: Array) -> Array:
+def limited_beam_a(bias: Array, cut_off: Array, most: Array, power: Array) -> Array:
+    """Return the beam at a bias as :func:`beam_current_a`, with checked arguments."""
     drive = np.clip(bias + cut_off, 0.0, cut_off)
     wanted = _PERVEANCE * (drive / np.maximum(cut_off, 1e-9)) ** power * cut_off**1.5
     return np.asarray(wanted / np.sqrt(1.0 + (wanted / np.maximum(most, 1e-15)) ** 2))

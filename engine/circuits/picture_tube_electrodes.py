@@ -17,7 +17,7 @@ import numpy as np
 
 from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive, share
 from backporch.engine.circuits.formula import formula
-from backporch.engine.circuits.picture_tube import beam_current_a
+from backporch.engine.circuits.picture_tube import limited_beam_a
 from backporch.engine.circuits.quick_root import quick_root
 from backporch.engine.errors import UnknownWord
 
@@ -110,21 +110,21 @@ def gun_state(
         (81.5, 15.1)
     """
     (emission,) = share(emission_share=emission_share)
+    rated, at, power, most_new = positive(
+        rated_cut_off_v=rated_cut_off_v, rated_first_anode_v=rated_first_anode_v, exponent=exponent, most_a=most_a
+    )
+    reach, most = rated / at, emission * most_new
     sets = _Nodes(gun)
 
     def surplus(cathode: Array) -> Array:
         grid, first, grid_a = sets.settle(cathode)
-        beam = beam_current_a(
-            grid - cathode, first - cathode, rated_cut_off_v, rated_first_anode_v, emission, exponent, most_a
-        )
+        beam = limited_beam_a(grid - cathode, reach * np.maximum(first - cathode, 0.0), most, power)
         return np.asarray(beam + grid_a - sets.cathode_out(cathode, grid))
 
     lowest, highest = sets.bounds()
     cathode = quick_root(surplus, lowest, highest)
     grid, first, grid_a = sets.settle(cathode)
-    beam = beam_current_a(
-        grid - cathode, first - cathode, rated_cut_off_v, rated_first_anode_v, emission, exponent, most_a
-    )
+    beam = limited_beam_a(grid - cathode, reach * np.maximum(first - cathode, 0.0), most, power)
     return GunState(plain(grid), plain(cathode), plain(first), plain(beam), plain(grid_a))
 
 

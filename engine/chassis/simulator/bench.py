@@ -80,6 +80,7 @@ class Run:
         self._chapter: list[Step] = []
         self._source: list[str] = []
         self._known: dict[float, str] = {}
+        self._shape = (batch.draws,)
 
     def figure(self, name: str, default: float) -> float:
         """Return a design figure of the chassis file."""
@@ -137,7 +138,9 @@ class Run:
     def full(self, value: Value) -> Floats:
         """Return a value as one number for each draw."""
         array = np.asarray(value, dtype=float)
-        return array if array.shape == (self.batch.draws,) else np.broadcast_to(array, (self.batch.draws,))
+        if array.shape == self._shape:
+            return array
+        return np.full(self._shape, array) if array.ndim == 0 else np.broadcast_to(array, self._shape)
 
     def show(self, **quantities: Value) -> None:
         """Set quantities of the picture state."""

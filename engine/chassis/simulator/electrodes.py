@@ -16,7 +16,7 @@ from backporch.engine.chassis.simulator.basics import divided_v, emission_at_hea
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.circuits.picture_tube_electrodes import Gun, GunState, gun_state
 
-__all__ = ["GunNow", "settled_gun"]
+__all__ = ["GunNow", "put_electrodes", "settled_gun"]
 
 Floats = NDArray[np.float64]
 
@@ -34,6 +34,8 @@ class GunNow:
     drive_v: Floats
     """Video at the cathode that is left, white to sync tip."""
     cut_off_v: float
+    behind_ohm: tuple[Value, Value, Value]
+    """Resistance that a meter finds behind grid, cathode and first anode."""
 
     def at(self, shift_v: Floats) -> GunState:
         """Return where the electrodes settle with the grid's supply moved by ``shift_v`` (steps, draws)."""
@@ -50,7 +52,7 @@ class _Electrode:
 
 
 def settled_gun(run: Run) -> GunNow:
-    """Return the gun as it is now, and set the points of its electrodes."""
+    """Return the gun as it is now."""
     batch, stage = run.batch, "picture-tube-supplies"
     cathode, grid = _exchanged(run, _cathode(run), _grid(run))
     series = batch.ohms(stage, "first-anode-feed")
@@ -70,10 +72,13 @@ def settled_gun(run: Run) -> GunNow:
         gas_a=batch.parameter("picture-tube", "tube", "gas_a"),
     )
     kept = short / (short + 60e3) * heater / (heater + 30e3)
-    gun = GunNow(supplies, _emission(run), run.full(run.inner["drive_v"] * kept), run.figure("cut_off_v", 50.0))
-    _points(run, gun, cathode, grid, parallel_ohm(series, leak))
-    _focus_volts(run)
-    return gun
+    return GunNow(
+        supplies=supplies,
+        emission=_emission(run),
+        drive_v=run.full(run.inner["drive_v"] * kept),
+        cut_off_v=run.figure("cut_off_v", 50.0),
+        behind_ohm=(supplies.grid_ohm, supplies.cathode_ohm, parallel_ohm(series, leak)),
+    )
 
 
 def _emission(run: Run) -> Floats:
@@ -83,19 +88,24 @@ def _emission(run: Run) -> Floats:
     return run.full(np.clip(emitted / (1.0 + batch.contact(stage, "socket") / 2e5), 0.0, 1.0))
 
 
-def _points(run: Run, gun: GunNow, cathode: _Electrode, grid: _Electrode, first_ohm: Value) -> None:
-    state: GunState = run.calc(
-        gun_state,
-        "electrodes and beam at the mean level",
-        gun=gun.supplies,
-        rated_cut_off_v=gun.cut_off_v,
-        rated_first_anode_v=RATED_FIRST_ANODE_V,
-        emission_share=gun.emission,
-    )
-    run.put("picture-tube-cathode", "dc", np.asarray(state.cathode_v), np.minimum(cathode.ohms, 1e9))
-    run.put("picture-tube-grid", "dc", np.asarray(state.grid_v), np.minimum(grid.ohms, 1e9))
-    run.put("picture-tube-first-anode", "dc", np.asarray(state.first_anode_v), first_ohm)
+def put_electrodes(run: Run, gun: GunNow, settled: GunState) -> None:
+    """Set the points of the electrodes from where they settle, the first row as the control stands."""
+    if run.bench.record:
+        run.calc(
+            gun_state,
+            "electrodes and beam at the mean level",
+            gun=gun.supplies,
+            rated_cut_off_v=gun.cut_off_v,
+            rated_first_anode_v=RATED_FIRST_ANODE_V,
+            emission_share=gun.emission,
+        )
+    grid, cathode, first = (np.asarray(v)[0] for v in (settled.grid_v, settled.cathode_v, settled.first_anode_v))
+    grid_ohm, cathode_ohm, first_ohm = gun.behind_ohm
+    run.put("picture-tube-cathode", "dc", cathode, cathode_ohm)
+    run.put("picture-tube-grid", "dc", grid, grid_ohm)
+    run.put("picture-tube-first-anode", "dc", first, first_ohm)
     run.put("picture-tube-cathode", "pp", np.abs(gun.drive_v))
+    _focus_volts(run)
 
 
 def _exchanged(run: Run, cathode: _Electrode, grid: _Electrode) -> tuple[_Electrode, _Electrode]:

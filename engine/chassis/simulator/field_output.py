@@ -155,22 +155,20 @@ def _yoke(run: Run) -> _Yoke:
     return _Yoke(whole + path, short, np.minimum(opened, 1e9))
 
 
-def _along_the_trace(run: Run, tube: _Tube, swing: Floats, rise: Floats) -> tuple[list[Floats], Floats]:
+def _along_the_trace(run: Run, tube: _Tube, swing: Floats, rise: Floats) -> tuple[Floats, Floats]:
     """Return plate current at seven moments of the trace, and its mean."""
     bend = 0.25 * (1.0 - run.inner["saw_slope"])
     whole = np.where(np.asarray(run.batch.opened(_STAGE, "transformer")) > 1e4, 0.0, 1.0)
     mean = np.full(run.batch.draws, 0.02)
     pull, rounds = (0.2, 12) if tube.pentode else (0.5, 7)
-    currents: list[Floats] = []
+    at = np.array(_MOMENTS)[:, None]
+    grid = rise + swing * 0.5 * (at + bend * (1.0 - at * at))
+    currents = np.broadcast_to(mean, grid.shape)
     for _ in range(rounds):
-        currents, guess = [], mean
-        for x in _MOMENTS:
-            drive = swing * 0.5 * (x + bend * (1 - x * x))
-            guess = np.asarray(tube.current(drive + rise, mean, guess))
-            currents.append(guess * whole)
-        mean = mean + pull * (sum(currents) / len(currents) - mean)
+        currents = np.asarray(tube.current(grid, mean, currents) * whole)
+        mean = mean + pull * (currents.mean(axis=0) - mean)
     contact = 1.0 / (1.0 + run.batch.contact(_STAGE, "output") / 5e4)
-    return [np.asarray(c * contact) for c in currents], np.asarray(mean * contact)
+    return np.asarray(currents * contact), np.asarray(mean * contact)
 
 
 def _passed_on(run: Run, yoke: _Yoke) -> Value:
@@ -181,7 +179,7 @@ def _passed_on(run: Run, yoke: _Yoke) -> Value:
 
 
 def _shape(
-    run: Run, tube: _Tube, yoke: _Yoke, currents: list[Floats], mean: Floats, swing: Floats, rise: Floats
+    run: Run, tube: _Tube, yoke: _Yoke, currents: Floats, mean: Floats, swing: Floats, rise: Floats
 ) -> None:
     passed = run.figure("vertical_transformer_ratio", 12.0) * _passed_on(run, yoke)
     top, middle, bottom = (

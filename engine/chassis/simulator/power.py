@@ -92,10 +92,9 @@ def _heater_looks(run: Run) -> None:
 
 
 def _tube_in(run: Run, stage: str, role: str) -> str:
-    for name, tube in run.chassis.tubes.items():
-        if any((s.stage, s.role) == (stage, role) for s in tube.sections.values()):
-            return name
-    return ""
+    names = run.batch.names
+    index = names.by_role.get((stage, role))
+    return "" if index is None else names.tube_of.get(names.names[index], "")
 
 
 def tube_type(run: Run, stage: str, role: str) -> str:

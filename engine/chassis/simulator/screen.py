@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 from backporch.engine.chassis.parts import Value
 from backporch.engine.chassis.simulator.basics import smooth_step
 from backporch.engine.chassis.simulator.bench import Run
-from backporch.engine.chassis.simulator.electrodes import RATED_FIRST_ANODE_V, GunNow, settled_gun
+from backporch.engine.chassis.simulator.electrodes import RATED_FIRST_ANODE_V, GunNow, put_electrodes, settled_gun
 from backporch.engine.circuits.picture_tube import brightness_share, mean_beam_a
+from backporch.engine.circuits.picture_tube_electrodes import GunState
 from backporch.engine.circuits.picture_tube_ion_trap import ion_trap
 
 __all__ = ["coupling", "picture_tube"]
@@ -71,7 +72,9 @@ def picture_tube(run: Run) -> None:
     swing, slider = run.inner["brightness_swing_v"], run.inner["slider"]
     up = swing * (1.0 - slider)
     shifts = np.stack([*(up * step for step in _STEPS), -swing * slider])
-    beam = _beam(run, gun, shifts) * passed
+    state = gun.at(shifts)
+    put_electrodes(run, gun, state)
+    beam = _beam(run, gun, state) * passed
     anode = _under_load(run, beam)
     rated = run.figure("beam_a", 90e-6)
     light = np.asarray(brightness_share(beam, rated, anode, run.inner["nominal_anode_v"], dead_v=_DARK_V))
@@ -87,9 +90,8 @@ def picture_tube(run: Run) -> None:
     run.put("anode-voltage", "dc", anode[0])
 
 
-def _beam(run: Run, gun: GunNow, shifts: Floats) -> Floats:
-    """Return the mean beam of the pattern for each shift of the brightness control, (steps, draws) [A]."""
-    state = gun.at(shifts)
+def _beam(run: Run, gun: GunNow, state: GunState) -> Floats:
+    """Return the mean beam of the pattern for each setting of the brightness control, (steps, draws) [A]."""
     drive = gun.drive_v
     beam = run.calc(
         mean_beam_a,

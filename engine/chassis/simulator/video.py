@@ -29,7 +29,9 @@ def video(run: Run) -> None:
     peak = run.inner["detected_v"]
     levels = _grid_levels(run, peak, run.inner["sync_share"])
     screen = _screen(run)
-    currents = {name: _current(run, level, screen) for name, level in levels.items()}
+    names = list(levels)
+    stack = _currents(run, np.stack([run.full(level) for level in levels.values()]), screen)
+    currents = {name: stack[n] for n, name in enumerate(names)}
     load, rail = _plate_load(run), run.inner["rail:video"]
     plate = {name: np.maximum(rail - current * load, 0.07 * rail) for name, current in currents.items()}
     cathode = batch.ohms(_STAGE, "cathode")
@@ -72,24 +74,23 @@ def _screen(run: Run) -> Floats:
     return run.full(volts)
 
 
-def _current(run: Run, grid_v: Value, screen_v: Floats) -> Floats:
-    """Return the plate current with the drop in the cathode resistor solved for."""
+def _currents(run: Run, grid_v: Floats, screen_v: Floats) -> Floats:
+    """Return the plate current at each grid level with the drop in the cathode resistor solved for.
+
+    With s the root of the control voltage, p * k * s**3 + s**2 = u; Newton's method from above never overshoots.
+    """
     batch, stage = run.batch, "video-output"
     cathode = parallel_ohm(batch.ohms(stage, "cathode"), batch.leak(stage, "cathode-bypass"))
     cathode = cathode + batch.contact(stage, "amplifier")
     short = batch.parameter(stage, "amplifier", "leakage_ohm")
-    grid = grid_v * short / (short + 4e3)
     rise = batch.parameter(stage, "amplifier", "gas_a") * 5e3
     tube = emission(run, stage, "amplifier") * run.figure("video_perveance", 5.5e-3)
-    low, high = np.zeros(batch.draws), np.full(batch.draws, 0.12)
-    for _ in range(22):
-        middle = 0.5 * (low + high)
-        more = (
-            tube * np.maximum(grid + rise - _CATHODE_PART * middle * cathode + screen_v / 30.0, 0.0) ** 1.5
-            > middle
-        )
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
-    return np.asarray(0.5 * (low + high), dtype=float)
+    over = np.maximum(grid_v * (short / (short + 4e3)) + rise + screen_v / 30.0, 1e-9)
+    bend = _CATHODE_PART * cathode * tube
+    root = np.minimum(np.sqrt(over), np.cbrt(over / np.maximum(bend, 1e-12)))
+    for _ in range(6):
+        root = root - ((bend * root + 1.0) * root * root - over) / ((3.0 * bend * root + 2.0) * root)
+    return np.asarray(np.minimum(tube * root**3, 0.12), dtype=float)
 
 
 def _plate_load(run: Run) -> Value:
