@@ -188,7 +188,7 @@ class Batch:
         index = self.names.by_role.get((stage, role))
         if index is None:
             return 1.0
-        spread = self._columns[index]
+        spread: Floats = self._columns[index]
         if index not in self._touched:
             return spread
         return spread * self.parameter(stage, role, "emission") * np.abs(self.parameter(stage, role, "gain"))
