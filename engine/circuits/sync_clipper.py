@@ -29,6 +29,9 @@ _BASE_SHARE = 0.05
 
 _CHORDS = 6
 
+_STEADY = 0.02
+"""How far a screen may follow its current and still count as held by its bypass."""
+
 
 @dataclass(frozen=True)
 class SeparatorPlate:
@@ -59,7 +62,7 @@ class ClippedSync:
     tip_v: Number
     """Plate at the sync tips, where it is lowest."""
     screen_v: Number
-    """0 for a triode."""
+    """Mean screen voltage; 0 for a triode."""
     base_v: Number
     """Clipping base: grid voltage below which the plate current is nearly gone."""
     base_share: Number
@@ -141,12 +144,13 @@ def clipped_sync(grid: SeparatorGrid, plate: SeparatorPlate, tube: TubeModel) ->
     numbers = (np.asarray(value) for value in vars(kind).values())
     shape = np.broadcast(supply, load, at_grid[0], *numbers, *_screen(plate)).shape
     levels = np.array([np.broadcast_to(level, shape) for level in at_grid])
-    screen = np.zeros(shape)
+    screens = np.zeros((1, *shape))
     if kind.screened:
-        screen = _screen_voltage(kind, plate, supply, load, levels, _screen_weights(plate, grid, shares))
-    found = _plate_voltage(kind, supply, load, levels, screen)
+        screens = _screen_voltages(kind, plate, supply, load, levels, (grid, shares))
+    found = _plate_voltage(kind, supply, load, levels, screens)
     tip_a = (supply - found[0]) / load
-    base = _base(kind, np.broadcast_to(supply, shape), screen, _BASE_SHARE * tip_a)
+    screen = sum(part * value for part, value in zip(shares, np.broadcast_to(screens, levels.shape), strict=True))
+    base = _base(kind, np.broadcast_to(supply, shape), screens[len(screens) // 2], _BASE_SHARE * tip_a)
     depth = (levels[0] - base) / np.maximum(levels[0] - levels[1], 1e-6)
     mean = sum(part * value for part, value in zip(shares, found, strict=True))
     swings = (np.maximum(found[1] - found[0], 0.0), np.maximum(found[2] - found[1], 0.0))
@@ -176,10 +180,37 @@ def _plate_voltage(tube: TubeModel, supply: Array, load: Array, grid: Array, scr
     return quick_root(left, none, none + supply, within=1e-6)
 
 
+def _screen_voltages(
+    tube: TubeModel,
+    plate: SeparatorPlate,
+    supply: Array,
+    load: Array,
+    levels: Array,
+    of: tuple[SeparatorGrid, list[Array]],
+) -> Array:
+    """Return the screen voltage at tips, blanking and white; one for all three where the bypass holds it."""
+    grid, shares = of
+    follows = _follows(plate, grid)
+    own = range(3) if np.any(follows > _STEADY) else range(1)
+    return np.stack(
+        [
+            _screen_voltage(
+                tube,
+                plate,
+                supply,
+                load,
+                levels,
+                [(1.0 - follows) * part + (follows if k == n else 0.0) for k, part in enumerate(shares)],
+            )
+            for n in own
+        ]
+    )
+
+
 def _screen_voltage(
     tube: TubeModel, plate: SeparatorPlate, supply: Array, load: Array, levels: Array, weights: list[Array]
 ) -> Array:
-    """Return the screen voltage at the sync tips."""
+    """Return the screen voltage with each level's current counted by its weight."""
     dropper, shunt, _ = _screen(plate)
     source, behind = supply * shunt / (dropper + shunt), dropper * shunt / (dropper + shunt)
 
@@ -193,12 +224,11 @@ def _screen_voltage(
     return quick_root(left, none, none + source, within=1e-4)
 
 
-def _screen_weights(plate: SeparatorPlate, grid: SeparatorGrid, shares: list[Array]) -> list[Array]:
-    """Return how much each level's current counts at the tips: without bypass only that of the tips."""
+def _follows(plate: SeparatorPlate, grid: SeparatorGrid) -> Array:
+    """Return how far the screen follows its own current within a pulse: 0 with a good bypass, 1 without one."""
     dropper, shunt, bypass = _screen(plate)
     ratio = np.asarray(grid.pulse_s) * (1.0 / dropper + 1.0 / shunt) / bypass
-    follows = 1.0 + np.expm1(-ratio) / ratio
-    return [follows + (1.0 - follows) * shares[0], *((1.0 - follows) * part for part in shares[1:])]
+    return np.asarray(1.0 + np.expm1(-ratio) / ratio)
 
 
 def _base(tube: TubeModel, plate: Array, screen: Array, least: Array) -> Array:

@@ -211,34 +211,45 @@ class Shelf:
 
 
 @formula(
-    "low_share = 1 / (1 + gm_a_per_v * resistance_ohm), pole_hz = (1 + gm_a_per_v * resistance_ohm)"
-    " / (2 * pi * resistance_ohm * capacitance_f)"
+    "low_share = 1 / (1 + resistance_ohm * (1 + gm_a_per_v * plate_ohm) / (plate_ohm + load_ohm)),"
+    " pole_hz = 1 / (2 * pi * resistance_ohm * capacitance_f * low_share)"
 )
-def bypass_shelf(gm_a_per_v: Number, resistance_ohm: Number, capacitance_f: Number) -> Shelf:
+def bypass_shelf(
+    gm_a_per_v: Number,
+    resistance_ohm: Number,
+    capacitance_f: Number,
+    plate_ohm: Number = 1e12,
+    load_ohm: Number = 0.0,
+) -> Shelf:
     r"""Return what a cathode resistor with its bypass does to the low frequencies.
 
     .. math::
-        s = \frac{1}{1 + g_m R_k}, \quad f_z = \frac{1}{2 \pi R_k C_k}, \quad f_p = f_z (1 + g_m R_k)
+        s = \frac{1}{1 + R_k \frac{1 + g_m r_a}{r_a + R_a}}, \quad f_z = \frac{1}{2 \pi R_k C_k}, \quad
+        f_p = f_z / s
 
     Args:
         gm_a_per_v: Transconductance [A/V], >= 0; for a screen bypass the slope of screen current against
             screen voltage gives the same law.
         resistance_ohm: Bypassed resistor [ohm], > 0.
         capacitance_f: Bypass [F], > 0; 1e-15 is an open one, and the shelf reaches up to all video.
+        plate_ohm: Plate resistance of the tube [ohm], > 0.
+        load_ohm: Plate load [ohm], >= 0.
     Returns:
         :class:`Shelf`, its fields floats or arrays.
     Raises:
         OutOfRange: An argument is out of its bounds.
-    Valid: plate resistance large against the load.
+    Valid: small signals.
     Source: valley-wallman-1948 for the circuit; from the gain with cathode impedance.
     Example: 11 mA/V, 100 ohm and 100 uF, worked by hand.
         >>> found = bypass_shelf(11e-3, 100.0, 100e-6)
         >>> round(found.low_share, 3), round(found.pole_hz, 1)
         (0.476, 33.4)
     """
-    (transconductance,) = not_negative(gm_a_per_v=gm_a_per_v)
-    resistance, farads = positive(resistance_ohm=resistance_ohm, capacitance_f=capacitance_f)
-    fall = 1.0 + transconductance * resistance
+    transconductance, load = not_negative(gm_a_per_v=gm_a_per_v, load_ohm=load_ohm)
+    resistance, farads, plate = positive(
+        resistance_ohm=resistance_ohm, capacitance_f=capacitance_f, plate_ohm=plate_ohm
+    )
+    fall = 1.0 + resistance * (1.0 + transconductance * plate) / (plate + load)
     zero = 1.0 / (2.0 * math.pi * resistance * farads)
     return Shelf(plain(1.0 / fall), plain(zero * np.ones_like(fall)), plain(zero * fall))
 
