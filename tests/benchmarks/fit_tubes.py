@@ -23,7 +23,7 @@ WEIGHTS = {
     "plate_a": 0.01,
     "screen_a": 0.02,
     "transconductance_a_per_v": 0.03,
-    "plate_resistance_ohm": 0.08,
+    "plate_resistance_ohm": 0.03,
     "amplification": 0.04,
     "grid_v": 0.05,
 }

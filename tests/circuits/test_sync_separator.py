@@ -304,14 +304,14 @@ class TestClipper:
         assert made.sync_v < 0.25 * 200.0
 
     def test_open_screen_bypass_lets_the_screen_sag(self, tube):
-        """Without bypass the screen sags in every pulse."""
+        """Without bypass the screen sags in every pulse and stands higher in between: less sync, a higher mean."""
         made, without = (
             self._made(tube("ECL80-pentode"), dataclasses.replace(PENTODE_PLATE, screen_bypass_f=farad))
             for farad in (0.1e-6, 1e-15)
         )
 
-        assert without.screen_v < 0.6 * made.screen_v
-        assert without.sync_v < made.sync_v
+        assert without.sync_v < 0.95 * made.sync_v
+        assert without.screen_v > made.screen_v
 
     def test_full_screen_voltage_passes_picture(self, tube):
         """A shorted screen dropper puts the base deep into the picture."""
