@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+_NO_SPICE = "ngspice is not installed"
 SpiceRun = Callable[[str, list[str]], dict[str, np.ndarray]]
 
 
@@ -23,7 +24,7 @@ def spice(tmp_path: Path) -> SpiceRun:
     """
     program = shutil.which("ngspice")
     if program is None:
-        pytest.skip("ngspice is not installed")
+        pytest.skip(_NO_SPICE)
 
     def run(netlist: str, vectors: list[str]) -> dict[str, np.ndarray]:
         table = tmp_path / "out.txt"
@@ -38,3 +39,10 @@ def spice(tmp_path: Path) -> SpiceRun:
         return {name: columns[:, n] for n, name in enumerate(["time", *vectors])}
 
     return run
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many comparisons with the circuit simulator were left out."""
+    left = sum(_NO_SPICE in str(report.longrepr) for report in terminalreporter.stats.get("skipped", []))
+    if left:
+        terminalreporter.write_line(f"{left} comparisons with a circuit simulator skipped: {_NO_SPICE}.")

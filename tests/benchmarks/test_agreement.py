@@ -1,0 +1,147 @@
+"""Every class of formulas agrees with what it is compared with as closely as it must; the guide has the table.
+
+``python tests/benchmarks/test_agreement.py`` prints the table and writes it into DEVELOPERS.md.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+import yaml
+
+from backporch.engine.knowledge.library import shipped
+
+HERE = Path(__file__).parent
+GUIDE = HERE.parents[1] / "DEVELOPERS.md"
+BEGIN, END = "<!-- agreement: written by tests/benchmarks/test_agreement.py -->\n", "<!-- end of agreement -->\n"
+CURRENTS = ("plate_a", "screen_a", "plate_v", "grid_v")
+DATUM = "Tube fits at their datum point: currents and slopes"
+HELD_OUT = "Tube fits at published points that were not used: currents and voltages"
+SLOPES = "Tube fits at published points that were not used: slopes"
+SIMULATED, INTEGRATED, PUBLISHED, BY_HAND = "circuit simulator", "integration", "publication", "by hand"
+WORDS = {
+    SIMULATED: ("ngspice",),
+    INTEGRATED: ("scipy", "integrat", "stepped", "followed in steps"),
+    BY_HAND: ("worked by hand", "proportion", "definition", "1 / ", "lines, two to one"),
+}
+
+
+@dataclass(frozen=True)
+class Row:
+    """One comparison: class, formula, what with, and the error."""
+
+    group: str
+    formula: str
+    kind: str
+    error: float
+
+
+def _content(path):
+    return yaml.safe_load(path.read_text(encoding="utf-8"))
+
+
+CLASSES = _content(HERE / "agreement.yaml")["classes"]
+WITHIN = {group["title"]: group["within"] for group in CLASSES} | {DATUM: 0.05, HELD_OUT: 0.15, SLOPES: 0.30}
+
+
+def _kind(reference):
+    return next((kind for kind, words in WORDS.items() if any(word in reference for word in words)), PUBLISHED)
+
+
+def _group(formula, reference):
+    """Return the class of a comparison: by its rough reference, else by the longest name that fits."""
+    for group in CLASSES:
+        if any(reference.startswith(rough) for rough in group.get("rough", ())):
+            return group["title"]
+    names = {name: group["title"] for group in CLASSES for name in group["of"]}
+    module = formula.split(".", maxsplit=1)[0]
+    return names.get(formula) or names.get(module)
+
+
+def _rows():
+    for path in sorted((HERE / "reference_table").glob("*.yaml")):
+        for row in _content(path):
+            if row["case"].startswith("datum, "):
+                continue
+            yield Row(
+                _group(row["formula"], row["reference"]), row["formula"], _kind(row["reference"]), row["error"]
+            )
+    for fit in shipped().tube_fits.values():
+        for point in fit.points:
+            if point.use == "fitted":
+                continue
+            for quantity, error in point.error.items():
+                group = DATUM if point.use == "datum" else HELD_OUT if quantity in CURRENTS else SLOPES
+                formula = "tube_diodes.diode_drop_v" if fit.kind == "diode" else _formula_of(quantity)
+                yield Row(group, formula, PUBLISHED, error)
+
+
+def _formula_of(quantity):
+    return {
+        "plate_a": "tubes.plate_current_a",
+        "screen_a": "tubes.screen_current_a",
+        "grid_v": "tubes.cut_off_v",
+    }.get(quantity, "tubes.small_signal")
+
+
+ROWS = tuple(_rows())
+
+
+def table():
+    """Return the table as lines of Markdown."""
+    lines = ["| formula | compared with | cases | largest error |", "|---|---|---|---|"]
+    for group, within in WITHIN.items():
+        found = defaultdict(list)
+        for row in ROWS:
+            if row.group == group:
+                found[row.formula, row.kind].append(abs(row.error))
+        errors = [error for several in found.values() for error in several]
+        allowed = f"{100 * within:g}%"
+        lines.append(f"| **{group}**: within {allowed} | | {len(errors)} | **{max(errors):.2%}** |")
+        lines += [
+            f"| {formula} | {kind} | {len(several)} | {max(several):.2%} |"
+            for (formula, kind), several in sorted(found.items())
+        ]
+    return [line.replace("%", " %") for line in lines]
+
+
+def written(text):
+    """Return the guide with the table of today."""
+    head, rest = text.split(BEGIN)
+    return head + BEGIN + "\n".join(table()) + "\n" + END + rest.split(END)[1]
+
+
+class TestClasses:
+    @pytest.mark.parametrize("group", WITHIN)
+    def test_holds(self, group):
+        """No comparison of the class is further off than the class allows."""
+        errors = {(row.formula, row.kind, row.error) for row in ROWS if row.group == group}
+
+        assert errors
+        assert [one for one in errors if abs(one[2]) > WITHIN[group]] == []
+
+    def test_every_comparison_has_a_class(self):
+        """No row of the reference tables stands outside the classes."""
+        assert {row.formula for row in ROWS if row.group is None} == set()
+
+    @pytest.mark.parametrize("kind", [SIMULATED, INTEGRATED, PUBLISHED])
+    def test_each_kind_of_reference_is_used(self, kind):
+        """Publications, integrations and a circuit simulator all have a say."""
+        assert sum(row.kind == kind for row in ROWS) > 20
+
+
+class TestGuide:
+    def test_has_the_table_of_today(self):
+        """The contributor guide has the table that the comparisons give."""
+        text = GUIDE.read_text(encoding="utf-8")
+        print("\n".join(table()))
+
+        assert text == written(text), "run python tests/benchmarks/test_agreement.py"
+
+
+if __name__ == "__main__":
+    GUIDE.write_text(written(GUIDE.read_text(encoding="utf-8")), encoding="utf-8")
+    print("\n".join(table()))
