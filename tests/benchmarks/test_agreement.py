@@ -80,11 +80,8 @@ def _rows():
 
 
 def _formula_of(quantity):
-    return {
-        "plate_a": "tubes.plate_current_a",
-        "screen_a": "tubes.screen_current_a",
-        "grid_v": "tubes.cut_off_v",
-    }.get(quantity, "tubes.small_signal")
+    named = {"plate_a": "plate_current_a", "screen_a": "screen_current_a", "grid_v": "cut_off_v"}
+    return f"tubes.{named.get(quantity, 'small_signal')}"
 
 
 ROWS = tuple(_rows())
