@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Loads a chassis file: what it inherits, what it says, and whether all its names are known.
 
-A file may say ``like: plover-17`` and give only what differs; an entry set to nothing is left out.
+A file may say ``like: plover-17`` and give only what differs; an entry set to nothing is left out.  What the
+gate goes by (chassis return, envelope, source of the anode voltage) is never inherited: unsaid it is unknown.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.model import SAFETY_FIELDS, Chassis
 from backporch.engine.chassis.roles import CIRCUITS, POINTS, required_roles
 from backporch.engine.errors import BackporchError, BadFile, nearest
 from backporch.engine.knowledge.library import Library
@@ -44,7 +45,7 @@ def load_chassis(name: str, library: Library) -> Chassis:
     """
     document = read_yaml(find_chassis(name, library))
     merged = Document(document.name, _with_inherited(document, library, ()), document.lines)
-    chassis = checked(Chassis, merged)
+    chassis = _believed(checked(Chassis, merged), library)
     fail_together(
         f"{merged.name}:{merged.line(place)}: {'.'.join(map(str, place))}: {text}"
         for place, text in _problems(chassis, library)
@@ -63,7 +64,22 @@ def _with_inherited(document: Document, library: Library, seen: tuple[str, ...])
         parent = read_yaml(library.chassis_path(parent_name))
     except BackporchError as error:
         raise BadFile(f"{document.name}:{document.line(('like',))}: like: {error}") from error
-    return _merged(_with_inherited(parent, library, (*seen, parent_name)), data)
+    unsaid = {field: "unknown" for field in SAFETY_FIELDS if data.get(field) is None}
+    return _merged(_with_inherited(parent, library, (*seen, parent_name)), {**data, **unsaid})
+
+
+def _believed(chassis: Chassis, library: Library) -> Chassis:
+    """Return the chassis with what the gate goes by set to the worse, where the file contradicts itself.
+
+    A heater string on an isolated chassis is doubted, and a registered type with a metal cone has one.
+    """
+    tube = chassis.tubes.get(chassis.picture_tube)
+    known = library.picture_tubes.get(tube.type) if tube else None
+    if known is not None and known.envelope == "metal-cone":
+        chassis = chassis.model_copy(update={"envelope": "metal-cone"})
+    if chassis.supply == "series-string" and chassis.chassis_return == "isolated":
+        chassis = chassis.model_copy(update={"chassis_return": "unknown"})
+    return chassis
 
 
 def _merged(parent: Any, child: Any) -> Any:

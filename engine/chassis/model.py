@@ -14,6 +14,7 @@ from backporch.engine.knowledge.validation import Frozen, Hertz, Ratio, Volts
 from backporch.engine.units import parse
 
 __all__ = [
+    "SAFETY_FIELDS",
     "Chassis",
     "Control",
     "Part",
@@ -24,6 +25,9 @@ __all__ = [
     "TubeSection",
     "unit_of_kind",
 ]
+
+SAFETY_FIELDS = ("chassis_return", "envelope", "high_voltage_source")
+"""What every file says of its own set: these are not inherited, and unsaid they count as unknown."""
 
 _UNITS = {
     "ohm": ("resistor", "control", "preset", "thermistor"),
@@ -137,9 +141,9 @@ class Chassis(Frozen):
     mains_hz: Hertz
     supply: Literal["transformer", "series-string"]
     rectifier: Literal["full-wave", "bridge", "half-wave", "cascade-doubler", "full-wave-doubler"]
-    chassis_return: Literal["isolated", "one-mains-leg", "doubler-leg", "live-either-way"]
-    envelope: Literal["glass", "metal-cone"]
-    high_voltage_source: Literal["flyback", "mains", "oscillator"]
+    chassis_return: Literal["isolated", "one-mains-leg", "doubler-leg", "live-either-way", "unknown"]
+    envelope: Literal["glass", "metal-cone", "unknown"]
+    high_voltage_source: Literal["flyback", "mains", "oscillator", "unknown"]
     sound_takeoff: Literal["split", "after-detector", "after-video"]
     ion_trap: Literal["none", "single", "double"]
     output_bias: Literal["grid-leak", "cathode", "stabilised"]

@@ -11,10 +11,11 @@ from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
 from backporch.engine.session.assess import Assessment
+from backporch.engine.session.cold_check import check_value
 from backporch.engine.session.danger import ALARM_ANSWERS, ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
-from backporch.engine.session.questions import UNSURE, Command, Question, choose, command_in
+from backporch.engine.session.questions import UNSURE, Command, Question, choose_or_amount, command_in
 from backporch.engine.session.reading import read_reading
 from backporch.engine.session.symptom_choice import Choosing, take_line
 from backporch.engine.session.trace import read_trace
@@ -24,7 +25,6 @@ __all__ = ["Conversation", "Outcome"]
 _MOST_WRONG = 20
 _KINDS: dict[str, EntryKind] = {
     "choice": "circumstance",
-    "check": "check",
     "outcome": "answer",
     "repair": "repair",
 }
@@ -114,7 +114,8 @@ class Conversation:
     def _alarmed(self, sign: str, question: Question) -> bool:
         """Say first to pull the plug, and keep the sign; return whether the question is left for it."""
         self._pages.alarm(ALARM_SYMPTOMS[sign])
-        if question.kind in ("symptoms", "check"):
+        self._keep(Entry("alarm", sign))
+        if question.kind == "symptoms":
             return False
         self._keep(Entry("symptom", sign))
         return True
@@ -167,18 +168,24 @@ class Conversation:
             reading = read_reading(line, question.unit)
             self._keep(Entry("answer", question.id, UNSURE if reading.shape == "unsure" else line.strip()))
             return True
-        key = choose(question, line)
+        if question.kind == "check":
+            return self._take_check(question, line)
+        key = choose_or_amount(question, line)
         kind = _KINDS[question.kind]
-        if kind == "check" and key == UNSURE:
-            raise BadInput("Not sure counts as not passed: find out first, or quit; all is saved.")
         if kind == "repair" and key == UNSURE:
             self._keep(Entry("skip", question.id))
             return True
         self._keep(Entry(kind, question.id, key))
-        if kind == "check":
-            self._pages.check_note(question.id, key)
         if (question.id, key) in ALARM_ANSWERS:
             self._pages.alarm(ALARM_ANSWERS[question.id, key])
+        return True
+
+    def _take_check(self, question: Question, line: str) -> bool:
+        if question.barred:
+            raise BadInput(f"Not now. {question.stop}")
+        value = check_value(self._pages.library, question, line)
+        self._keep(Entry("check", question.id, value))
+        self._pages.check_note(question.id, value)
         return True
 
     def _take_symptoms(self, line: str) -> bool:

@@ -13,6 +13,7 @@ from backporch.engine.cli.console import harmless, percent
 from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
+from backporch.engine.safety.set_facts import unstated
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.held import Held
@@ -60,6 +61,7 @@ class Pages:
         self._screen.heading(chassis.title, f"session {name}" + (", resumed" if resumed else ""))
         self._screen.say(f"  {self._screen.workbench.mains_connection()}")
         rows = [("!", caution.say) for caution in self._screen.workbench.first_cautions()]
+        rows += [("!", text) for text in (unstated(chassis),) if text]
         self._screen.labelled(rows)
         words = ", ".join(COMMANDS)
         self._screen.say(f"  At every prompt: a number or words, ? when not sure, or {words}.", _QUIET)
@@ -82,6 +84,8 @@ class Pages:
             if question.stop:
                 self._screen.labelled([("Stop", Text(question.stop, style="bold"))])
             self._screen.choice(question)
+            if question.unit:
+                self._screen.say(f"  Type what it is, in {question.unit}, with or without the unit.", _QUIET)
             if question.stop:
                 self._screen.say("  When that is mended, answer again; or quit, all is saved.", _QUIET)
         elif question.kind == "symptoms":
@@ -219,7 +223,7 @@ class Pages:
 
     def check_note(self, check: str, answer: str) -> None:
         """Say what an answer to a cold check means, where something is to be said of it."""
-        said = self.library.cold_checks[check].options.get(answer)
+        said = self.library.cold_checks[check].options.get(answer.partition(" = ")[0])
         if said is not None and said.stop and self.library.cold_checks[check].powered:
             self._screen.labelled([("Stop", Text(said.stop, style="bold"))])
         if said is not None and said.note:

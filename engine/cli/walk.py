@@ -8,10 +8,11 @@ from collections.abc import Callable, Sequence
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
+from backporch.engine.session.cold_check import check_value
 from backporch.engine.session.danger import ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.interview import Interview, Turn
-from backporch.engine.session.questions import UNSURE, choose, command_in
+from backporch.engine.session.questions import command_in
 
 __all__ = ["Walk"]
 
@@ -48,6 +49,7 @@ class Walk:
             sign = alarm_in(line)
             if sign is not None:
                 self._pages.alarm(ALARM_SYMPTOMS[sign])
+                self._keep(Entry("alarm", sign))
                 continue
             command = command_in(line)
             if command is not None and command.name == "quit":
@@ -72,11 +74,11 @@ class Walk:
             question = self._interview.next_check(live(self._all))
             if question is None:
                 return
-            key = choose(question, line)
-            if key == UNSURE:
-                raise BadInput("Not sure counts as not passed: find out first, or quit; all is saved.")
-            self._keep(Entry("check", check, key))
-            self._pages.check_note(check, key)
+            if question.barred:
+                raise BadInput(f"Not now. {question.stop}")
+            value = check_value(self._pages.library, question, line)
+            self._keep(Entry("check", check, value))
+            self._pages.check_note(check, value)
 
     def _keep(self, entry: Entry) -> None:
         self._save(entry)

@@ -270,13 +270,17 @@ class OpeningQuestion(Frozen):
     ask: str
     when: Literal["before-symptoms", "after-symptoms"]
     help: str = ""
-    options: dict[str, str]
+    options: dict[str, str] = Field(default_factory=dict)
     traits: dict[str, tuple[str, ...]] = Field(
         default_factory=dict, description="Chassis traits for which it is asked at all."
     )
     unless: dict[str, tuple[str, ...]] = Field(
         default_factory=dict, description="Earlier answers that make it pointless."
     )
+    only: dict[str, tuple[str, ...]] = Field(
+        default_factory=dict, description="Earlier answers for which alone it is asked."
+    )
+    unit: str = Field("", description="Unit of an amount that may be typed in place of an option.")
     families: tuple[Family, ...] = Field((), description="Families of which a symptom must have been chosen.")
 
 
@@ -347,6 +351,8 @@ class ColdAnswer(Frozen):
     say: str
     stop: str | None = None
     note: str | None = None
+    alarm: bool = Field(False, description="Whether it is a sign on which the set goes off at the plug.")
+    least: str | None = Field(None, description="The least reading that is this answer; none for the rest.")
 
 
 class ColdCheck(Frozen):
@@ -357,3 +363,8 @@ class ColdCheck(Frozen):
     options: dict[str, ColdAnswer]
     traits: dict[str, tuple[str, ...]] = Field(default_factory=dict)
     powered: bool = False
+    after_alarm: bool = Field(False, description="Whether it is asked only after a sign of danger.")
+    unit: str = Field("", description="Unit of the reading that answers it; the reading picks the option.")
+    reading_only: bool = Field(False, description="Whether nothing but a reading answers it.")
+    answers: str | None = Field(None, description="The measurement that its reading is an answer to.")
+    circumstance: str | None = Field(None, description="The circumstance of the session that it sets.")

@@ -13,12 +13,15 @@ from typing import Literal
 
 from backporch.engine.safety.state import SafetyState
 
-__all__ = ["CHECKS", "Needs", "PointClass", "Verdict", "gate"]
+__all__ = ["CHECKS", "LAMP", "MOST_LAMP_W", "Needs", "PointClass", "Verdict", "gate", "refusals"]
+
+LAMP = "lamp-limiter"
+MOST_LAMP_W = 200.0
+"""Above this a lamp in series hardly limits; common practice, no source [W]."""
 
 _INSIDE = ("meter", "scope", "exchange", "part-test", "repair")
 _OPEN = frozenset({"chassis-open", "cage-open"})
 _FROM_AFAR = ("look", "listen")
-_LIMITED = ("lamp-limiter", "variable")
 _NEAR_THE_TUBE = frozenset({"implosion", "high-voltage"})
 _GROUNDED = frozenset({"oscilloscope", "signal-source", "player", "computer"})
 
@@ -50,6 +53,8 @@ class Needs:
     """"horizontal-output", "picture-tube" or "" for an exchange."""
     then_on: bool = False
     """Whether the set is switched on at the end of the step, to see what it did."""
+    cold_check: bool = False
+    """Whether the step belongs to the cold check itself, which comes before any other power."""
 
     @property
     def powers(self) -> bool:
@@ -102,13 +107,13 @@ def _alarm(step: Needs, state: SafetyState) -> _Refusal | None:
         return _Refusal(
             "Smoke, arcing, a red plate or a violet haze was reported.",
             "Off at the plug. Find the cause with the set off; after a red plate alone also by readings with the "
-            "screen feed of the horizontal output tube lifted.",
+            "screen feed of the horizontal output tube lifted. When it is found and mended, say so: now mended.",
         )
     return None
 
 
 def _cold_check_first(step: Needs, state: SafetyState) -> _Refusal | None:
-    if state.cold_check_due and step.powers:
+    if state.cold_check_due and step.powers and not step.cold_check:
         return _Refusal(
             "The set has not been checked cold since it was stored or worked on.",
             "Do the cold check first: backporch cold-check.",
@@ -181,11 +186,39 @@ def _metal_cone(step: Needs, state: SafetyState) -> _Refusal | None:
     return None
 
 
-def _through_a_limiter(step: Needs, state: SafetyState) -> _Refusal | None:
-    if state.supply_aid in _LIMITED and step.power == "on" and step.kind in ("meter", "scope"):
+def _overrun(step: Needs, state: SafetyState) -> _Refusal | None:
+    if state.overrun and step.powers:
         return _Refusal(
-            "Readings through a lamp or at low mains tell only whether there is a short.",
-            "When the lamp shows no short, go to full mains, say so (now full-mains) and read then.",
+            "The variable transformer gives more than the set is rated for; anode voltage and X-rays rise.",
+            "Plug out, set it to the rated mains of the set or below, and say what it gives now (now variable).",
+        )
+    return None
+
+
+def _through_a_limiter(step: Needs, state: SafetyState) -> _Refusal | None:
+    watches_the_lamp = LAMP in step.instruments
+    if state.full_mains or not step.powers or watches_the_lamp:
+        return None
+    if state.supply_aid == "unknown":
+        return _Refusal(
+            "Nobody said what stands between the mains and the set; with less than full mains nothing seen or "
+            "read tells of a stage.",
+            "Say it: now full-mains, now lamp-limiter or now variable.",
+        )
+    return _Refusal(
+        "Readings through a lamp or at low mains tell only whether there is a short; nor does what is seen there "
+        "tell of a stage. Low mains can leave the horizontal output tube without drive, and it burns.",
+        "When the lamp shows no short, go to full mains, say so (now full-mains) and go on then.",
+    )
+
+
+def _large_lamp(step: Needs, state: SafetyState) -> _Refusal | None:
+    if LAMP not in step.instruments or 0 < state.limiter_w <= MOST_LAMP_W:
+        return None
+    if state.supply_aid == "lamp-limiter" or step.cold_check:
+        return _Refusal(
+            f"A lamp limits by its size: above {MOST_LAMP_W:.0f} W, or of unknown power, it may let a short burn.",
+            "Plug out, take a lamp of about the power of the set, 40 W to 150 W, and say how many watts.",
         )
     return None
 
@@ -232,6 +265,8 @@ CHECKS: Mapping[str, Check] = {
     "live-chassis": _live_chassis,
     "metal-cone": _metal_cone,
     "alone": _alone,
+    "overrun": _overrun,
+    "large-lamp": _large_lamp,
     "through-a-limiter": _through_a_limiter,
     "exchange-live": _exchange_live,
     "picture-tube-as-a-test": _picture_tube_as_a_test,
@@ -247,11 +282,18 @@ def gate(step: Needs, state: SafetyState) -> Verdict:
         >>> gate(Needs("read-plate", "meter", "on"), SafetyState()).allowed
         False
     """
+    refused = next(refusals(step, state), None)
+    if refused is not None:
+        return refused
+    return Verdict(True, cautions=tuple(_cautions(step, state)), first=tuple(_first(step, state)))
+
+
+def refusals(step: Needs, state: SafetyState) -> Iterator[Verdict]:
+    """Give every reason for which ``step`` may not be offered in ``state``, the first of them first."""
     for name, check in CHECKS.items():
         refusal = check(step, state)
         if refusal is not None:
-            return Verdict(False, check=name, because=refusal.because, instead=refusal.instead)
-    return Verdict(True, cautions=tuple(_cautions(step, state)), first=tuple(_first(step, state)))
+            yield Verdict(False, check=name, because=refusal.because, instead=refusal.instead)
 
 
 def _cautions(step: Needs, state: SafetyState) -> Iterator[str]:
@@ -266,7 +308,7 @@ def _cautions(step: Needs, state: SafetyState) -> Iterator[str]:
             yield "second-person"
         if state.chassis_return != "isolated":
             yield "isolated-is-not-harmless"
-    if state.alarms and step.name.startswith("repair-"):
+    if (state.alarms and step.name.startswith("repair-")) or (state.mended and step.powers):
         yield "first-run-after-alarm"
     if state.envelope != "glass" and step.hazards & _NEAR_THE_TUBE:
         yield "metal-cone"
@@ -277,13 +319,15 @@ def _cautions(step: Needs, state: SafetyState) -> Iterator[str]:
 
 def _of_the_mains(step: Needs, state: SafetyState) -> Iterator[str]:
     """Give the cautions on what stands between mains, set and signal source while the set has power."""
+    if not state.full_mains and step.kind == "repair":
+        yield "limited-mains"
     if not step.powers:
         return
     if state.live_chassis and state.source not in ("nothing", ""):
         yield "signal-lead"
     if state.live_chassis and step.kind in ("control", "look", "exchange"):
         yield "live-shafts"
-    if state.supply_aid in _LIMITED:
+    if not state.full_mains:
         yield "limited-mains"
 
 

@@ -17,6 +17,8 @@ from backporch.engine.errors import UnknownWord
 from backporch.engine.facts import Answer, Symptom
 from backporch.engine.inference import Conclusion, statement
 from backporch.engine.ranking import Evidence, Ranking, rank, weigh_findings
+from backporch.engine.safety.state import Event, SafetyState, after
+from backporch.engine.session.cold_check import with_cold_readings
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.evidence import chassis_facts, session_facts
 from backporch.engine.session.questions import UNSURE
@@ -28,7 +30,7 @@ __all__ = ["Assessment", "assess", "circumstances", "read_answer"]
 
 Floats = NDArray[np.float64]
 
-_BLURRED_AIDS = ("lamp-limiter", "variable")
+_AIDS = ("supply-aid", "lamp-power", "variable-volts")
 _NOT_CURED = 0.03
 _SILENT = 0.02
 """Share of a fault that shows nothing, on a bench where something is seen; our judgement, no source."""
@@ -80,6 +82,7 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     Raises:
         BackporchError: an entry names something that this chassis does not have.
     """
+    entries = with_cold_readings(workbench.library, entries)
     said = circumstances(entries)
     renewed = frozenset(e.key for e in entries if e.kind == "repair" and e.value in ("not-cured", "renewed"))
     prior = workbench.faults.prior(
@@ -107,19 +110,24 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
 
 
 def _counted(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Entry]:
-    """Give the entries that count: an answer with power through a limiter tells nothing of a stage.
+    """Give the entries that count: an answer with power, but not known to be full mains, tells of no stage.
 
     What stood between mains and set when the answer was given decides; the lamp itself counts.
     """
-    blurred = False
+    bench = SafetyState(rated_v=workbench.chassis.mains_v)
     last = {e.key: n for n, e in enumerate(entries) if e.kind == "circumstance"}
     for n, entry in enumerate(entries):
-        if entry.kind == "circumstance" and entry.key == "supply-aid":
-            blurred = entry.value in _BLURRED_AIDS
+        if entry.kind == "circumstance" and entry.key in _AIDS:
+            bench = after(bench, [Event("said", entry.key, entry.value)])
+        if entry.kind == "resumed":
+            bench = after(bench, [Event("said", "supply-aid", "unknown")])
         if entry.kind == "circumstance" and last[entry.key] != n:
             continue
         offer = workbench.faults.offers.get(entry.key) if entry.kind == "answer" else None
-        if blurred and offer is not None:
+        if entry.kind == "repair" and entry.value == "not-cured" and not bench.full_mains:
+            yield Entry("repair", entry.key, "renewed", entry.at)
+            continue
+        if offer is not None and not bench.full_mains:
             measurement = offer.measurement
             powered = measurement.power == "on" or measurement.kind == "exchange"
             if powered and "lamp-limiter" not in measurement.instruments:

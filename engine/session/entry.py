@@ -30,6 +30,7 @@ EntryKind = Literal[
     "found",
     "edited",
     "act",
+    "alarm",
     "undo",
 ]
 KINDS: tuple[str, ...] = get_args(EntryKind)
@@ -48,11 +49,13 @@ _UNDOABLE = (
     "photo",
     "watch",
 )
-_MANY = ("note", "photo", "watch", "repair", "check")
+_MANY = ("note", "photo", "watch", "repair", "check", "alarm", "resumed")
 """Kinds of which a second entry with the same key does not replace the first."""
 _LONGEST = 4000
 _LONGEST_START = 100_000
-CHANGING = frozenset({"isolation", "supply-aid", "company", "source", "moment"})
+CHANGING = frozenset(
+    {"isolation", "supply-aid", "lamp-power", "variable-volts", "company", "source", "moment", "alarm-cause"}
+)
 """Circumstances that may change while a session goes on."""
 
 
@@ -99,6 +102,9 @@ def entry_from(data: Any) -> Entry:
 def live(entries: Iterable[Entry]) -> tuple[Entry, ...]:
     """Return the entries that stand after every undo has taken back the last one that can be taken back.
 
+    A sign of danger that was reported is never taken back nor edited away: it stands until its cause is said to
+    be mended.
+
     A second answer to the same question replaces the first; a correction stands where the corrected one
     stood, and undo brings that one back.  What may change on the bench while the session goes on is kept in
     its order, since an answer counts by what held when it was given.  After a session file was edited by
@@ -120,7 +126,7 @@ def live(entries: Iterable[Entry]) -> tuple[Entry, ...]:
                 place, before = done.pop()
                 places[place] = before
         elif entry.kind == "edited":
-            places, done = [], []
+            places, done = [e for e in places if e is not None and _of_alarm(e)], []
         else:
             _take(entry, places, done)
     standing = [entry for entry in places if entry is not None]
@@ -149,5 +155,10 @@ def _take(entry: Entry, places: list[Entry | None], done: list[tuple[int, Entry 
     places[place] = entry
 
 
+def _of_alarm(entry: Entry) -> bool:
+    """Tell whether an entry reports a sign of danger, or that its cause was mended."""
+    return entry.kind == "alarm" or (entry.kind == "circumstance" and entry.key == "alarm-cause")
+
+
 def _is(entry: Entry | None, name: str) -> bool:
-    return entry is not None and entry.name == name
+    return entry is not None and entry.kind != "alarm" and entry.name == name

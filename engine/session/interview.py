@@ -22,17 +22,15 @@ from backporch.engine.planning.problem import CostModel, Position, Problem, Repa
 from backporch.engine.safety.gate import Needs, gate
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess, circumstances
+from backporch.engine.session.cold_check import next_check
 from backporch.engine.session.danger import (
     DRIVE_PROOFS,
-    checks_after,
-    cold_checks_for,
-    needs_of,
-    needs_of_repair,
+    RESUMED_ANEW,
     safety_state,
-    verdict,
 )
 from backporch.engine.session.entry import CHANGING, Entry
 from backporch.engine.session.held import Held, held_back
+from backporch.engine.session.needs import needs_of, needs_of_check, needs_of_repair
 from backporch.engine.session.questions import Option, Question, plain_words
 from backporch.engine.session.workbench import Offer, Workbench
 
@@ -42,6 +40,8 @@ _TIERS = {"look": 0, "listen": 0, "control": 1, "exchange": 3, "meter": 4, "scop
 _LOST_WITH_POWER_ON = ("set-off-discharged",)
 _TUBE_ACCESS = frozenset({"spare-at-hand"})
 _PART_ACCESS = frozenset({"chassis-open", "iron-hot"})
+MENDED = ("mended", "cause-mended", "found-and-mended")
+"""What is said when the cause of smoke, arcing, a red plate or a violet haze was found and mended."""
 _RAIL_SECTIONS = ("power", "heater")
 
 
@@ -188,22 +188,11 @@ class Interview:
 
         A check that stops, was skipped or is not sure is asked again, until it passes or the person stops.
         """
-        library = self.workbench.library
-        condition = circumstances(entries).get("condition", "")
-        if condition in library.conditions and not library.conditions[condition].cold_check:
-            return None
-        said: dict[str, str] = {}
-        for entry in entries:
-            said = checks_after(library, said, entry) if entry.kind == "check" else said
-        for name in cold_checks_for(library, self.workbench.chassis):
-            check = library.cold_checks[name]
-            answer = check.options.get(said.get(name, ""))
-            if answer is not None and answer.stop is None:
-                continue
-            options = tuple(Option(key, a.say) for key, a in check.options.items())
-            stop = answer.stop if answer is not None and answer.stop else ""
-            return Question(name, "check", check.ask, options, help=check.do, stop=stop)
-        return None
+        question = next_check(self.workbench.library, self.workbench.chassis, entries)
+        if question is None or not self.workbench.library.cold_checks[question.id].powered:
+            return question
+        word = gate(needs_of_check(question.id), safety_state(self.workbench, entries))
+        return question if word.allowed else replace(question, stop=f"{word.because} {word.instead}", barred=True)
 
     def may_offer(self, offer: Offer, assessment: Assessment, state: SafetyState) -> bool:
         """Tell whether an offer has a sense here, and the safety gate lets it pass."""
@@ -296,20 +285,24 @@ class Interview:
                 continue
             if any(said.get(earlier) in values for earlier, values in opening.unless.items()):
                 continue
+            if any(said.get(earlier) not in values for earlier, values in opening.only.items()):
+                continue
             if opening.families and not families & set(opening.families):
                 continue
             options = tuple(Option(key, label) for key, label in opening.options.items())
-            return Question(name, "choice", opening.ask, options, help=opening.help)
+            return Question(name, "choice", opening.ask, options, unit=opening.unit, help=opening.help)
         return None
 
     def _still_said(self, entries: Sequence[Entry]) -> set[str]:
-        """Return which opening questions have a standing answer: on a live chassis a resumed session asks anew."""
+        """Return which opening questions have a standing answer: what may have changed meanwhile is asked anew."""
         answered: set[str] = set()
         for entry in entries:
+            if entry.kind == "circumstance" and entry.key == "supply-aid":
+                answered -= {"lamp-power", "variable-volts"}
             if entry.kind in ("circumstance", "skip", "cannot"):
                 answered.add(entry.key)
-            elif entry.kind == "resumed" and self.workbench.chassis.chassis_return != "isolated":
-                answered -= {"isolation", "company"}
+            elif entry.kind == "resumed":
+                answered -= RESUMED_ANEW
         return answered
 
     def changed_to(self, text: str) -> tuple[str, str]:
@@ -319,10 +312,14 @@ class Interview:
             BadInput: it is none that may change.
         """
         word = plain_words(text).replace(" ", "-")
+        if word in MENDED:
+            return "alarm-cause", "mended"
         opening = self.workbench.library.opening
-        known = {key: name for name in sorted(CHANGING & set(opening)) for key in opening[name].options}
+        changing = [name for name in sorted(CHANGING & set(opening)) if not opening[name].unit]
+        known = {key: name for name in changing for key in opening[name].options}
         if word not in known:
-            raise BadInput(f"{text[:40]!r} is no change known here. Write now and one of: {', '.join(known)}.")
+            words = ", ".join([*known, MENDED[0]])
+            raise BadInput(f"{text[:40]!r} is no change known here. Write now and one of: {words}.")
         return known[word], word
 
     def _turn_for(self, step: Step, assessment: Assessment, position: Position) -> Turn:
@@ -348,7 +345,7 @@ class Interview:
         else:
             options = tuple(Option(key, label) for key, label in measurement.outcomes.items())
             question = Question(step.key, "outcome", measurement.title, options, offer=step.key)
-        word = verdict(self.workbench, offer, assessment.entries)
+        word = gate(self._needs[step.key], safety_state(self.workbench, assessment.entries))
         way = tuple(sorted(set(measurement.access) - position.states))
         return Turn(question, assessment, step, offer, self._meanings(step.key, assessment), word.cautions, way)
 

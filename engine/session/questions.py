@@ -7,8 +7,19 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from backporch.engine.errors import BadInput, UnknownWord
+from backporch.engine.units import parse, show
 
-__all__ = ["COMMANDS", "UNSURE", "Command", "Option", "Question", "choose", "command_in", "plain_words"]
+__all__ = [
+    "COMMANDS",
+    "UNSURE",
+    "Command",
+    "Option",
+    "Question",
+    "choose",
+    "choose_or_amount",
+    "command_in",
+    "plain_words",
+]
 
 COMMANDS: dict[str, str] = {
     "why": "what the last answer and the reasoning rest on",
@@ -18,7 +29,7 @@ COMMANDS: dict[str, str] = {
     "stages": "show every stage with its odds",
     "what is": "explain a term: what is hold",
     "note": "keep a note: note yoke plug is loose",
-    "now": "what has changed on the bench: now isolated, now direct, now full-mains, now alone",
+    "now": "what has changed on the bench: now isolated, now direct, now full-mains, now alone, now mended",
     "trace": "what a tracer shows: trace sync-separator out good (in, out, supply; good, weak, absent)",
     "help": "show these words",
     "quit": "save and stop",
@@ -71,6 +82,8 @@ class Question:
     options: tuple[Option, ...] = ()
     unit: str = ""
     help: str = ""
+    barred: bool = False
+    """Whether the gate withholds it until what ``stop`` says is done: nothing answers it now."""
     stop: str = ""
     """What must be mended before anything goes on, where the answer given before stops."""
     offer: str | None = None
@@ -137,3 +150,24 @@ def choose(question: Question, text: str) -> str:
     if starts:
         raise BadInput(f"{text.strip()!r} fits several answers: {', '.join(starts)}. Type the number.")
     raise UnknownWord("answer", text.strip()[:60], [*keys, *COMMANDS])
+
+
+def choose_or_amount(question: Question, text: str) -> str:
+    """Return the key of the option that ``text`` picks, or the amount in the question's unit that it is.
+
+    Example:
+        >>> choose_or_amount(Question("lamp-power", "choice", "How many watts?", unit="W"), "75W")
+        '75 W'
+
+    Raises:
+        BadInput: it is neither.
+    """
+    words = plain_words(text)
+    if not question.unit or words in _UNSURE:
+        return choose(question, text)
+    if words.isascii() and words.isdigit() and 1 <= int(words) <= len(question.options):
+        return question.options[int(words) - 1].key
+    amount = parse(text, question.unit)
+    if amount <= 0:
+        raise BadInput(f"{text.strip()!r} must be above zero.")
+    return show(amount, question.unit)

@@ -26,6 +26,7 @@ _USUAL = {
     "source-proved": "proved",
     "hearing": "hears",
 }
+_USUAL_CHECKS = {"mains-today": "read = 230 V", "lamp-power": "fits = 60 W"}
 _MOST_TURNS = 150
 
 
@@ -89,8 +90,13 @@ def _answer(
         return [*names, Entry("symptoms-done", "", "" if names else UNSURE)]
     if question.kind in ("choice", "check"):
         kind: EntryKind = "check" if question.kind == "check" else "circumstance"
-        given = scenario.checks if question.kind == "check" else {**_USUAL, **scenario.circumstances}
-        return [Entry(kind, question.id, given.get(question.id, question.options[0].key))]
+        said = {**_USUAL_CHECKS, **scenario.checks}
+        given = said if question.kind == "check" else {**_USUAL, **scenario.circumstances}
+        return [
+            Entry(
+                kind, question.id, given.get(question.id, question.options[0].key if question.options else UNSURE)
+            )
+        ]
     if question.kind == "repair":
         return _repair(scenario, patient, question)
     if question.id in scenario.answers:

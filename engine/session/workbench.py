@@ -20,6 +20,7 @@ from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Caution
 from backporch.engine.picture.socket import socket_drawing
+from backporch.engine.safety.points import volts_at
 from backporch.engine.session.reading import TypedReading
 from backporch.engine.units import show
 
@@ -38,6 +39,7 @@ _CONNECTION = {
     "one-mains-leg": "Its chassis hangs on one side of the mains: treat it as live whichever way the plug is.",
     "doubler-leg": "Its chassis hangs on one side of the mains through the doubler: treat it as live.",
     "live-either-way": "Its chassis is live whichever way round the plug is.",
+    "unknown": "How its chassis hangs on the mains is not known: treat it as live whichever way the plug is.",
 }
 """What each kind of chassis return means for a person."""
 
@@ -119,6 +121,11 @@ class Workbench:
     def faults(self) -> FaultModel:
         """What the virtual chassis says of every fault."""
         return self._load_faults()
+
+    @cached_property
+    def volts_at(self) -> Mapping[str, float]:
+        """The highest voltage computed at each test point of a healthy set [V]."""
+        return volts_at(self.chassis)
 
     @cached_property
     def symptom_likelihoods(self) -> Mapping[str, Floats]:

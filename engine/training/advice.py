@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.safety.gate import gate
-from backporch.engine.session.danger import needs_of
+from backporch.engine.session.needs import needs_of
 from backporch.engine.training.act import Act
 from backporch.engine.training.course import SUPPORT, Course, Run
 

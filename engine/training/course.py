@@ -21,9 +21,10 @@ from backporch.engine.planning.problem import Position, Power, Test
 from backporch.engine.safety.gate import Needs
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess
-from backporch.engine.session.danger import needs_of, safety_state
+from backporch.engine.session.danger import safety_state
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.interview import Interview
+from backporch.engine.session.needs import needs_of
 from backporch.engine.session.patient import Patient
 from backporch.engine.session.workbench import Offer
 from backporch.engine.training.act import Act

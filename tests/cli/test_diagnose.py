@@ -104,9 +104,12 @@ class TestWords:
 
 class TestSaving:
     def test_quit_saves_and_resume_goes_on(self, run):
-        """A session that was left is taken up at the same question."""
+        """A session that was left asks anew what may have changed, and goes on at the same question."""
         run("diagnose", "--session", "farm-set", lines=[*ROLLING, "quit"])
-        _, out, _ = run("diagnose", "--session", "farm-set", "--json", lines=[])
+        _, first, _ = run("diagnose", "--session", "farm-set", "--json", lines=[])
+        _, out, _ = run("diagnose", "--session", "farm-set", "--json", lines=["full-mains", "accompanied"])
+
+        assert json.loads(first)["next"]["id"] == "supply-aid"
 
         assert json.loads(out)["next"]["id"] == "look-at-the-blanking-bar"
 

@@ -55,7 +55,7 @@ class TestSignals:
             process.kill()
             process.communicate()
             again = _start(tmp_path, "diagnose", "--session", name, "--json")
-            out, err = again.communicate(b"", timeout=30)
+            out, err = again.communicate(b"full-mains\naccompanied\n", timeout=60)
 
             assert again.returncode == 2
             assert b"The answers end before" in err

@@ -411,7 +411,7 @@ class TestTheWayOfTheTrade:
         step = Needs(
             "source", m.kind, m.power, frozenset(m.hazards), frozenset(m.access), frozenset(m.instruments)
         )
-        live = SafetyState(chassis_return="doubler-leg", isolation="direct", cold_check_due=False)
+        live = SafetyState("doubler-leg", isolation="direct", supply_aid="full-mains", cold_check_due=False)
 
         assert not gate(step, replace(live, envelope="glass", high_voltage_source="flyback")).allowed
         assert gate(

@@ -18,6 +18,7 @@ schema: 1
 like: plover-17
 name: own-set
 title: an invented metal-cone set
+chassis_return: isolated
 envelope: metal-cone
 high_voltage_source: mains
 """

@@ -1,0 +1,129 @@
+# SPDX-License-Identifier: MIT
+"""What each step needs and endangers, in the words of the gate: offers, repairs, part tests, points, checks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.knowledge.library import Library
+from backporch.engine.knowledge.models import Measurement, Reading
+from backporch.engine.safety.gate import LAMP, Needs, PointClass
+from backporch.engine.safety.points import class_of
+from backporch.engine.session.workbench import Offer, Workbench
+from backporch.engine.units import parse
+
+__all__ = ["needs_of", "needs_of_check", "needs_of_part_test", "needs_of_point", "needs_of_repair"]
+
+_IN_VOLTS = ("dc", "pp", "rms")
+
+
+def needs_of(workbench: Workbench, offer: Offer) -> Needs:
+    """Return what an offer needs and endangers, as the gate asks it."""
+    measurement = offer.measurement
+    return Needs(
+        name=offer.id,
+        kind=measurement.kind,
+        power=measurement.power,
+        hazards=frozenset(measurement.hazards) | _around_a_tube(workbench, offer),
+        access=frozenset(measurement.access),
+        instruments=frozenset(measurement.instruments),
+        stage=measurement.stage or "",
+        point=_class_at(workbench, measurement.reading),
+        instrument_max_v=_rating_v(workbench.library, measurement),
+        tube_role=_tube_role(workbench.chassis, offer.target),
+        then_on=measurement.kind == "exchange",
+    )
+
+
+def _class_at(workbench: Workbench, reading: Reading | None) -> PointClass | None:
+    if reading is None or reading.quantity not in _IN_VOLTS:
+        return None
+    return class_of(workbench.library.points.get(reading.point), workbench.volts_at.get(reading.point))
+
+
+def needs_of_point(workbench: Workbench, point: str, meter_max_v: float) -> Needs:
+    """Return what reading a point with power on needs, with a meter rated for ``meter_max_v`` [V].
+
+    The hazards are those of the measurements that read it; where none does, those of a rail.
+    """
+    readers = [m for m in workbench.library.measurements.values() if m.reading and m.reading.point == point]
+    in_volts = [m for m in readers if m.reading and m.reading.quantity in _IN_VOLTS]
+    cold = bool(readers) and not in_volts
+    hazards = {h for m in (readers if cold else in_volts) for h in m.hazards} or {"b-plus"}
+    return Needs(
+        name=f"point-{point}",
+        kind="meter",
+        power="off" if cold and all(m.power == "off" for m in readers) else "on",
+        hazards=frozenset(hazards),
+        point=class_of(workbench.library.points.get(point), 0.0 if cold else workbench.volts_at.get(point)),
+        instrument_max_v=meter_max_v,
+    )
+
+
+def needs_of_check(check: str) -> Needs:
+    """Return what a cold check with power through the lamp needs."""
+    return Needs(check, "look", "on", instruments=frozenset({LAMP}), cold_check=True)
+
+
+def needs_of_part_test(workbench: Workbench, part: str) -> Needs:
+    """Return what proving a suspected part needs: the set off, and what endangers around it."""
+    chassis = workbench.chassis
+    if part in chassis.tubes:
+        stages = {s.stage for s in chassis.tubes[part].sections.values()}
+    else:
+        stages = {chassis.parts[part].stage} if part in chassis.parts else set()
+    hazards = {"stored-charge"} | _around(workbench, stages)
+    hazards |= set(_of_part(chassis, part)) if part in chassis.parts else set()
+    return Needs(f"test-{part}", "part-test", "off", frozenset(hazards))
+
+
+def needs_of_repair(workbench: Workbench, part: str) -> Needs:
+    """Return what changing a part needs, as the gate asks it; a tube is changed like an exchange."""
+    chassis = workbench.chassis
+    tube = part in chassis.tubes
+    stages = {s.stage for s in chassis.tubes[part].sections.values()} if tube else {chassis.parts[part].stage}
+    hazards = {"stored-charge"} | ({"hot-glass"} if tube else set()) | _around(workbench, stages)
+    hazards |= set() if tube else set(_of_part(chassis, part))
+    kind = "exchange" if tube else "repair"
+    return Needs(f"repair-{part}", kind, "off", frozenset(hazards), tube_role=_tube_role(chassis, part))
+
+
+def _around_a_tube(workbench: Workbench, offer: Offer) -> frozenset[str]:
+    """Return what endangers near the tube that is exchanged: cage and anode lead are not in the step itself."""
+    tube = workbench.chassis.tubes.get(offer.target)
+    if offer.measurement.kind != "exchange" or tube is None:
+        return frozenset()
+    return frozenset(_around(workbench, {section.stage for section in tube.sections.values()}))
+
+
+def _around(workbench: Workbench, stages: Iterable[str]) -> set[str]:
+    sections = {workbench.library.stages[stage].section for stage in stages}
+    hazards = {"high-voltage"} if sections & {"high-voltage", "horizontal", "picture-tube"} else set()
+    return hazards | ({"implosion"} if "picture-tube" in sections else set())
+
+
+def _of_part(chassis: Chassis, name: str) -> Iterator[str]:
+    """Give the cautions on what may be fitted in place of a part."""
+    part = chassis.parts[name]
+    limits = part.kind in ("fuse", "thermistor") or part.role in ("dropper", "surge-resistor", "interlock")
+    if limits:
+        yield "like-for-like"
+    if "capacitor" in part.kind and part.stage in ("mains-input", "signal-source"):
+        yield "mains-class"
+    if "capacitor" in part.kind and part.stage in _PULSED:
+        yield "pulse-rated"
+
+
+_PULSED = ("damper-boost", "flyback-transformer", "horizontal-yoke", "high-voltage")
+
+
+def _rating_v(library: Library, measurement: Measurement) -> float:
+    ratings = [library.instruments[name].max_v for name in measurement.instruments]
+    return max((parse(rating, "V") for rating in ratings if rating), default=0.0)
+
+
+def _tube_role(chassis: Chassis, target: str) -> str:
+    tube = chassis.tubes.get(target)
+    stages = {section.stage for section in tube.sections.values()} if tube else set()
+    return next((s for s in ("horizontal-output", "picture-tube") if s in stages), "")
