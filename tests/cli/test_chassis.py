@@ -24,7 +24,8 @@ def answered(folder: Path, text: str) -> list[str]:
 
 def like_plover(parts: str) -> str:
     """Return a chassis file that differs in some parts."""
-    return f"schema: 1\nlike: plover-17\nname: mine\nparts:\n{parts}"
+    said = "chassis_return: isolated\nenvelope: glass\nhigh_voltage_source: flyback\n"
+    return f"schema: 1\nlike: plover-17\nname: mine\n{said}parts:\n{parts}"
 
 
 class TestNew:
