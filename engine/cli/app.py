@@ -270,6 +270,10 @@ def gallery(
     family: Annotated[
         str | None, typer.Option("--family", help="raster, sync, video, high-voltage, heater, sound or bench.")
     ] = None,
+    html: Annotated[Path | None, typer.Option("--html", help="Write one page with all pictures here.")] = None,
+    png: Annotated[
+        Path | None, typer.Option("--png", help="Write pictures, films and contact sheets into this folder.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Show how each symptom looks on the screen.
@@ -278,4 +282,4 @@ def gallery(
     """
     from backporch.engine.cli.gallery import run_gallery
 
-    run_gallery(symptoms or [], family=family, as_json=as_json)
+    run_gallery(symptoms or [], family=family, as_json=as_json, html=html, png=png)

@@ -6,13 +6,16 @@ from __future__ import annotations
 import json
 import os
 from collections.abc import Sequence
+from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 from backporch.engine.cli.console import harmless, make_console
-from backporch.engine.errors import UnknownWord
+from backporch.engine.cli.files import write_file
+from backporch.engine.cli.progress import watched
+from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.picture.blocks import terminal_depth
 from backporch.engine.picture.shots import shot_lines
@@ -23,17 +26,28 @@ _WIDEST_SHOT = 44
 _GAP = 2
 
 
-def run_gallery(asked: Sequence[str], *, family: str | None, as_json: bool) -> None:
-    """Show the symptoms asked for, or all of them by family.
+def run_gallery(
+    asked: Sequence[str], *, family: str | None, as_json: bool, html: Path | None, png: Path | None
+) -> None:
+    """Show the symptoms asked for, or all of them by family, or write them to files.
 
     Raises:
-        UnknownWord: there is no such symptom or family.
+        BackporchError: there is no such symptom or family, or a file cannot be written.
     """
     library = shipped()
     names = chosen_symptoms(library, asked, family)
     if as_json:
         print(json.dumps(_document(library, names), indent=2, ensure_ascii=False))
-        return
+    elif html is not None or png is not None:
+        if html is not None:
+            _write_page(library, names, html)
+        if png is not None:
+            _write_sheets(library, names, png)
+    else:
+        _print_all(library, names)
+
+
+def _print_all(library: Library, names: Sequence[str]) -> None:
     console = make_console()
     shown = ""
     for name in names:
@@ -43,6 +57,35 @@ def run_gallery(asked: Sequence[str], *, family: str | None, as_json: bool) -> N
             console.rule(f"[bold cyan]{shown}[/]", align="left", style="dim")
         print_symptom(console, library, name)
         console.print()
+
+
+def _write_page(library: Library, names: Sequence[str], path: Path) -> None:
+    from backporch.engine.report.gallery_page import gallery_page, symptom_entry
+
+    page = gallery_page([symptom_entry(library, name) for name in watched(names, "Drawing")])
+    write_file(path, page.encode("utf-8"))
+    print(f"Written: {path}")
+
+
+def _write_sheets(library: Library, names: Sequence[str], folder: Path) -> None:
+    from backporch.engine.picture.sheet import film_file, png_bytes, strip
+    from backporch.engine.report.gallery_page import sheet_of
+
+    drawn = [name for name in names if name in library.gallery]
+    if not drawn:
+        raise BadInput("None of these symptoms is seen on the screen; there is nothing to draw.")
+    strips = {}
+    for name in watched(drawn, "Drawing"):
+        strips[name] = strip(library.gallery[name], 300)
+        write_file(folder / f"{name}.png", png_bytes(strips[name]))
+        film = film_file(library.gallery[name], 320, "PNG")
+        if film:
+            write_file(folder / f"{name}-moving.png", film)
+    for family in dict.fromkeys(library.symptoms[name].family for name in drawn):
+        its = [name for name in drawn if library.symptoms[name].family == family]
+        sheet = sheet_of(family, [library.symptoms[n].title for n in its], [strips[n] for n in its])
+        write_file(folder / f"sheet-{family}.png", png_bytes(sheet))
+    print(f"Written: {len(drawn)} pictures and a sheet of each family in {folder}")
 
 
 def chosen_symptoms(library: Library, asked: Sequence[str], family: str | None = None) -> list[str]:

@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 Samples = NDArray[np.float32]
 
 _MOST_LINES = 12_000
+_MOVES_THE_BLANKING = ("line_error_hz", "line_phase", "line_tear", "top_bend", "hum_bend", "lean", "white_pull")
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,8 @@ class Beam:
     """When each line of the set begins."""
     share: Samples
     """Share of the line's time that each step takes."""
+    scan_from: int
+    """First step of a line after its retrace."""
 
 
 def beam_path(
@@ -81,6 +84,7 @@ def beam_path(
         flying_back=back[:, :-1],
         seconds=seconds,
         share=np.diff(edge),
+        scan_from=int(np.searchsorted(edge, line_blanking_share(of))),
     )
 
 
@@ -89,8 +93,8 @@ def _edges(of: Standard, look: Mapping[str, float], columns: float) -> Samples:
     blanked = line_blanking_share(of)
     across = columns * min(max(look["width"], 0.6), 6.0)
     scan = int(min(max(1.2 * across, 200), 8192))
-    locked = abs(look["line_error_hz"]) < 1 and abs(look["line_phase"]) < 0.01
-    dark = locked and look["contrast"] > 0.8 and look["brightness"] < 1.3
+    in_place = all(abs(look[name]) < 0.01 for name in _MOVES_THE_BLANKING)
+    dark = in_place and look["contrast"] > 0.8 and look["brightness"] < 1.3
     flyback = int(min(max(1.6 * across, 16), 8192)) if not dark else max(scan // 5, 16)
     back = np.linspace(0, blanked, flyback, endpoint=False)
     return np.concatenate([back, np.linspace(blanked, 1, scan + 1)]).astype(np.float32)

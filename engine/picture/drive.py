@@ -76,15 +76,16 @@ def _disturb(of: Standard, look: Mapping[str, float], beam: Beam, drive: Samples
         drive += (0.22 * look["pattern"] * np.sin(2 * np.pi * wave)).astype(np.float32)
     for name, level in (("white_dashes", 1.6), ("black_dashes", -1.6)):
         if look[name] > 0:
-            _dashes(drive, level, round(46 * look[name]), chance)
+            _dashes(drive[:, beam.scan_from :], level, round(46 * look[name]), chance)
 
 
 def _dashes(drive: Samples, level: float, count: int, chance: np.random.Generator) -> None:
+    """Add short dashes to a few lines each, in place."""
     lines, steps = drive.shape
     for _ in range(count):
         line, start = int(chance.integers(0, lines)), int(chance.integers(0, steps))
-        length = int(chance.integers(steps // 60, steps // 14))
-        drive[line : line + int(chance.integers(1, 3)), start : start + length] += level
+        length, high = int(chance.integers(steps // 50, steps // 12)), int(chance.integers(2, 7))
+        drive[line : line + high, start : start + length] += level
 
 
 def _silver(drive: Samples, how_much: float) -> Samples:

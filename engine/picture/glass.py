@@ -28,8 +28,8 @@ _TINT = (0.93, 0.97, 1.0)
 _SURROUND = (74, 62, 52)
 _CORNER = 0.14
 _BOW = 0.018
-_SPOT = 0.00105
-"""Standard deviation of a healthy spot against the height of the screen; our judgement: lines just touch."""
+_SPOT = 0.00066
+"""Standard deviation of a healthy spot against the height of the screen; our judgement: 525 lines just show."""
 
 
 def collected(across: Image, down: Image, light: Image, shape: tuple[int, int], box: Box) -> Image:
@@ -97,8 +97,8 @@ def shaded(light: Image, look: Mapping[str, float], box: Box) -> Image:
         return light
     x, y = _places(light.shape, box)
     if look["corner_shadow"] > 0:
-        radius = 1.02 - 1.0 * look["corner_shadow"]
-        away = np.hypot((x - 0.40) * 4 / 3, y - 0.58)
+        radius = 1.06 - 1.0 * look["corner_shadow"]
+        away = np.hypot((x - 0.38) * 4 / 3, y - 0.72)
         light = light * np.clip((radius - away) / 0.06, 0, 1).astype(np.float32)
     if look["ion_burn"] > 0:
         away = np.hypot((x - 0.5) * 4 / 3, (y - 0.5) * 1.15) / 0.16

@@ -20,7 +20,7 @@ __all__ = ["film_pictures", "shot_camera", "shot_lines", "shot_picture"]
 Colours = NDArray[np.uint8]
 
 _FRAMED: Box = (-0.025, -0.025, 1.025, 1.025)
-_CLOSE: Box = (0.33, 0.44, 0.46, 0.57)
+_CLOSE: Box = (0.405, 0.575, 0.525, 0.695)
 
 
 def shot_camera(shot: Shot, columns: int = 320, standard: str = "525/60", seed: int = 1) -> Camera:

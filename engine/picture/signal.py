@@ -73,7 +73,7 @@ def _broad_pulses(level: Samples, of: Standard, place: NDArray[np.float64]) -> N
 def white_of_lines(name: str) -> NDArray[np.float64]:
     """Return how much whiter each line of the frame is than the mean line, in order of time."""
     lines = np.maximum(_plain(name).reshape(-1, STEPS_PER_LINE), 0.0).mean(axis=1)
-    smooth = np.convolve(lines, np.ones(3) / 3, mode="same")
+    smooth = np.convolve(lines, np.ones(7) / 7, mode="same")
     return np.asarray(smooth - smooth.mean(), dtype=float)
 
 

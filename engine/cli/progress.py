@@ -1,0 +1,32 @@
+# SPDX-License-Identifier: MIT
+"""A bar for work that takes more than a moment; nothing is shown where nobody watches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import TypeVar
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+__all__ = ["watched"]
+
+T = TypeVar("T")
+
+
+def watched(things: Sequence[T], doing: str, console: Console | None = None) -> Iterator[T]:
+    """Give the things one by one, with a bar on standard error that vanishes at the end.
+
+    Args:
+        things: What is worked through.
+        doing: What is done, for example "Drawing".
+        console: Where the bar is drawn; standard error by default.
+    Example:
+        >>> list(watched([1, 2], "Counting", Console(quiet=True)))
+        [1, 2]
+    """
+    where = console or Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed}/{task.total}"))
+    bar = Progress(*columns, TimeRemainingColumn(), console=where, transient=True, disable=not where.is_terminal)
+    with bar:
+        yield from bar.track(things, description=doing)
