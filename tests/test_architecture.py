@@ -42,6 +42,21 @@ MAY_IMPORT = {
     "planning": {"planning", "errors"},
     "ranking": {"inference", "errors"},
     "picture": {"picture", "chassis", "circuits", "knowledge", "errors", "units"},
+    "report": {
+        "report",
+        "picture",
+        "session",
+        "safety",
+        "planning",
+        "ranking",
+        "inference",
+        "facts",
+        "chassis",
+        "circuits",
+        "knowledge",
+        "errors",
+        "units",
+    },
     "safety": {"safety", "chassis", "circuits", "knowledge", "errors", "units"},
 }
 

@@ -156,6 +156,10 @@ class Conversation:
             self._pages.why(turn)
         elif command.name == "stages":
             self._pages.stages(turn)
+        elif command.name == "pictures":
+            if command.rest:
+                self._hits = tuple(self._find(command.rest))
+            self._pages.pictures(self._hits, pick=question.kind == "symptoms")
         else:
             self._pages.help()
         return False

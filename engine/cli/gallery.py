@@ -20,10 +20,11 @@ from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.picture.blocks import terminal_depth
 from backporch.engine.picture.shots import shot_lines
 
-__all__ = ["chosen_symptoms", "print_symptom", "run_gallery"]
+__all__ = ["chosen_symptoms", "print_symptom", "run_gallery", "show_pictures"]
 
 _WIDEST_SHOT = 44
 _GAP = 2
+_MOST_AT_ONCE = 5
 
 
 def run_gallery(
@@ -114,10 +115,32 @@ def _found(library: Library, word: str) -> list[str]:
     return hits
 
 
-def print_symptom(console: Console, library: Library, name: str) -> None:
+def show_pictures(console: Console, library: Library, names: Sequence[str], *, pick: bool) -> None:
+    """Draw the symptoms that somebody looks for, each with its number.
+
+    Args:
+        console: Where they are drawn.
+        library: The knowledge base.
+        names: Names of the symptoms, in the order of their numbers.
+        pick: Whether the numbers may be typed to choose.
+    """
+    if not names:
+        console.print("  Say in a few words what you see, or write: pictures rolling. All: backporch gallery.")
+        return
+    for number, name in enumerate(names[:_MOST_AT_ONCE], start=1):
+        console.print()
+        print_symptom(console, library, name, number if pick else 0)
+    if len(names) > _MOST_AT_ONCE:
+        console.print(f"  These are the first {_MOST_AT_ONCE} of {len(names)}.", style="dim")
+    if pick:
+        console.print("  Type the numbers that fit, or other words.", style="dim")
+
+
+def print_symptom(console: Console, library: Library, name: str, number: int = 0) -> None:
     """Print a symptom with its drawings side by side, or in words alone where it is not seen on the screen."""
     symptom = library.symptoms[name]
-    console.print(f"[bold]{harmless(symptom.title)}[/]  [dim]{name}[/]")
+    before = f"[bold cyan]{number}[/] " if number else ""
+    console.print(f"{before}[bold]{harmless(symptom.title)}[/]" + ("" if number else f"  [dim]{name}[/]"))
     console.print(harmless(symptom.seen))
     drawn = library.gallery.get(name)
     if drawn is None:

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.console import harmless, percent
+from backporch.engine.cli.gallery import show_pictures
 from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
@@ -248,6 +249,10 @@ class Pages:
         options = [Option(n, f"{symptoms[n].title}: {symptoms[n].seen}") for n in names]
         self._screen.options(options)
         self._screen.say("  Type the numbers that fit, other words, or an empty line when all is said.", _QUIET)
+
+    def pictures(self, names: Sequence[str], *, pick: bool) -> None:
+        """Draw the symptoms that the typed words found, with the numbers that pick them."""
+        show_pictures(self._screen.console, self.library, names, pick=pick)
 
     def chosen(self, name: str) -> tuple[str, ...]:
         """Confirm a chosen symptom, with its caution first; return the caution's key."""

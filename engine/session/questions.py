@@ -27,6 +27,7 @@ COMMANDS: dict[str, str] = {
     "skip": "leave this question out",
     "can't": "this cannot be done here or with what you have",
     "stages": "show every stage with its odds",
+    "pictures": "show how the symptoms found look; pictures rolling shows those for a word",
     "what is": "explain a term: what is hold",
     "note": "keep a note: note yoke plug is loose",
     "now": "what has changed on the bench: now isolated, now direct, now full-mains, now alone, now mended",
@@ -51,6 +52,8 @@ _SAME = {
     "stage": "stages",
     "what's": "what is",
     "whats": "what is",
+    "show pictures": "pictures",
+    "gallery": "pictures",
 }
 _UNSURE = {"?", "not sure", "unsure", "don't know", "dont know", "dunno", "no idea"}
 UNSURE = "unsure"
@@ -113,7 +116,7 @@ def command_in(text: str) -> Command | None:
     words = plain_words(text)
     if words in _SAME or words in COMMANDS:
         return Command(_SAME.get(words, words))
-    for name in ("what is", "what's", "whats", "note", "trace", "now"):
+    for name in ("what is", "what's", "whats", "note", "trace", "now", "pictures"):
         if words.startswith(name + " "):
             rest = " ".join(text.split())[len(name) :].strip()
             return Command(_SAME.get(name, name), rest.rstrip("?").strip())

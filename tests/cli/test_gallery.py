@@ -5,8 +5,11 @@ from __future__ import annotations
 import json
 
 import pytest
+from PIL import Image
 
 from backporch.engine.cli import main
+
+OPENING = ["worked-last-week", "unknown", "full-mains", "accompanied", "generator", "proved"]
 
 
 class TestGallery:
@@ -37,3 +40,53 @@ class TestGallery:
         assert main(["gallery", *arguments]) == 2
 
         assert "There is no" in capsys.readouterr().err
+
+    def test_pictures_are_written(self, tmp_path, capsys):
+        """A still, a film and a sheet of the family are written for a picture that moves."""
+        assert main(["gallery", "picture-rolls-up", "--png", str(tmp_path / "new")]) == 0
+
+        names = sorted(p.name for p in (tmp_path / "new").iterdir())
+        assert names == ["picture-rolls-up-moving.png", "picture-rolls-up.png", "sheet-sync.png"]
+        assert Image.open(tmp_path / "new" / "picture-rolls-up-moving.png").n_frames > 10
+
+    def test_a_page_is_written(self, tmp_path):
+        """The page holds the pictures themselves, each with words for those who do not see them."""
+        page = tmp_path / "g.html"
+        main(["gallery", "single-spot", "smoke", "--html", str(page)])
+
+        text = page.read_text(encoding="utf-8")
+        assert "<script" not in text
+        assert text.count("data:image/png;base64,") == text.count('alt="Drawn screen: ') == 1
+
+    def test_a_place_that_cannot_be_written_is_said(self, tmp_path, capsys):
+        """A path below a file is refused in a sentence."""
+        (tmp_path / "file").write_text("x")
+
+        assert main(["gallery", "single-spot", "--html", str(tmp_path / "file" / "g.html")]) == 2
+        assert "Choose another place" in capsys.readouterr().err
+
+    def test_words_alone_are_not_drawn(self, tmp_path, capsys):
+        """A folder of pictures is refused for what is only smelt."""
+        assert main(["gallery", "smoke", "--png", str(tmp_path)]) == 2
+        assert "nothing to draw" in capsys.readouterr().err
+
+
+class TestPictures:
+    def test_pictures_of_what_was_found(self, run):
+        """At the symptom question the word pictures draws what the words found, with the numbers that pick."""
+        _, out, _ = run("diagnose", lines=[*OPENING, "picture rolls", "pictures", "quit"])
+
+        assert "1 Picture rolls" in out
+        assert "a moment later" in out
+
+    def test_pictures_for_a_word_can_be_picked(self, run):
+        """Behind the word pictures a description finds symptoms, and their numbers pick."""
+        _, out, _ = run("diagnose", lines=[*OPENING, "pictures bright line across", "1", "quit"])
+
+        assert "Noted: A bright line across" in out
+
+    def test_pictures_without_words_says_how(self, run):
+        """Before anything is described the word pictures says how to get some."""
+        _, out, _ = run("diagnose", lines=["pictures", "quit"])
+
+        assert "backporch gallery" in out
