@@ -41,13 +41,14 @@ class TestGallery:
 
         assert "There is no" in capsys.readouterr().err
 
-    def test_pictures_are_written(self, tmp_path, capsys):
+    def test_pictures_are_written(self, tmp_path):
         """A still, a film and a sheet of the family are written for a picture that moves."""
         assert main(["gallery", "picture-rolls-up", "--png", str(tmp_path / "new")]) == 0
 
         names = sorted(p.name for p in (tmp_path / "new").iterdir())
         assert names == ["picture-rolls-up-moving.png", "picture-rolls-up.png", "sheet-sync.png"]
-        assert Image.open(tmp_path / "new" / "picture-rolls-up-moving.png").n_frames > 10
+        with Image.open(tmp_path / "new" / "picture-rolls-up-moving.png") as film:
+            assert film.n_frames > 10
 
     def test_a_page_is_written(self, tmp_path):
         """The page holds the pictures themselves, each with words for those who do not see them."""
