@@ -75,7 +75,7 @@ class TestGallery:
 class TestPictures:
     def test_pictures_of_what_was_found(self, run):
         """At the symptom question the word pictures draws what the words found, with the numbers that pick."""
-        _, out, _ = run("diagnose", lines=[*OPENING, "picture rolls", "pictures", "quit"])
+        _, out, _ = run("diagnose", lines=[*OPENING, "picture keeps slipping", "pictures", "quit"])
 
         assert "1 Picture rolls" in out
         assert "a moment later" in out
@@ -85,6 +85,12 @@ class TestPictures:
         _, out, _ = run("diagnose", lines=[*OPENING, "pictures bright line across", "1", "quit"])
 
         assert "Noted: A bright line across" in out
+
+    def test_pictures_of_what_was_chosen(self, run):
+        """With a symptom chosen and nothing searched the word pictures draws the chosen one."""
+        _, out, _ = run("diagnose", lines=[*OPENING, "single-spot", "pictures", "quit"])
+
+        assert out.count("A bright spot") == 2
 
     def test_pictures_without_words_says_how(self, run):
         """Before anything is described the word pictures says how to get some."""
