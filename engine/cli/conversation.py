@@ -159,7 +159,7 @@ class Conversation:
         elif command.name == "pictures":
             if command.rest:
                 self._hits = tuple(self._find(command.rest))
-            said = tuple(e.key for e in standing if e.kind == "symptom")
+            said = tuple(e.key for e in live(self._all) if e.kind == "symptom")
             self._pages.pictures(self._hits or said, pick=bool(self._hits) and question.kind == "symptoms")
         else:
             self._pages.help()

@@ -75,7 +75,7 @@ def contact_sheet(heading: str, entries: Sequence[Entry], across: int = 1900) ->
     Example:
         >>> one = Entry("a", Image.new("RGB", (50, 40)))
         >>> contact_sheet("all", [one, one], 200).size
-        (200, 162)
+        (200, 150)
     """
     if not entries or max(e.picture.width for e in entries) + 2 * _GAP > across:
         raise OutOfRange(f"A sheet {across} pixels wide needs at least one picture and none that is wider.")
