@@ -57,6 +57,7 @@ OBSERVATIONS: dict[str, tuple[str, ...]] = {
 PER_TARGET: dict[str, tuple[str, ...]] = {
     "exchange-tube": ("cured", "changed", "same"),
     "part-test": ("bad", "good"),
+    "tube-test": ("bad", "good"),
 }
 """Observations that are made on one tube or one part, with their outcomes."""
 

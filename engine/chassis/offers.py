@@ -14,6 +14,8 @@ from backporch.engine.knowledge.models import Measurement
 
 __all__ = ["Offer", "all_offers"]
 
+_TO_A_PART = ("chassis-open", "iron-hot", "cage-open")
+
 
 @dataclass(frozen=True)
 class Offer:
@@ -32,7 +34,7 @@ def all_offers(chassis: Chassis, library: Library) -> dict[str, Offer]:
     found: dict[str, Offer] = {}
     for name, measurement in library.measurements.items():
         if _suits(chassis, measurement):
-            for offer in _offers_of(name, measurement, chassis):
+            for offer in _offers_of(name, measurement, chassis, library):
                 found[offer.id] = offer
     return found
 
@@ -43,13 +45,27 @@ def _suits(chassis: Chassis, measurement: Measurement) -> bool:
     return all(str(getattr(chassis, trait)) in allowed for trait, allowed in wanted.items())
 
 
-def _offers_of(name: str, measurement: Measurement, chassis: Chassis) -> Iterator[Offer]:
+def _offers_of(name: str, measurement: Measurement, chassis: Chassis, library: Library) -> Iterator[Offer]:
     if measurement.reading is not None:
         if measurement.reading.point in chassis.test_points:
             yield Offer(name, name, "", measurement, "number")
     elif measurement.observe in PER_TARGET:
-        targets = chassis.tubes if measurement.observe == "exchange-tube" else (*chassis.parts, *chassis.tubes)
-        for target in targets:
-            yield Offer(f"{name}@{target}", name, target, measurement, "target")
+        for target in chassis.parts if measurement.observe == "part-test" else chassis.tubes:
+            yield Offer(f"{name}@{target}", name, target, _on(target, measurement, chassis, library), "target")
     elif measurement.observe in OBSERVATIONS:
         yield Offer(name, name, "", measurement, "outcome")
+
+
+def _on(target: str, measurement: Measurement, chassis: Chassis, library: Library) -> Measurement:
+    """Return a measurement with the minutes and the access that it takes on one part or tube."""
+    if target in chassis.tubes:
+        stages = {section.stage for section in chassis.tubes[target].sections.values()}
+        behind = [name for name, state in library.bench_states.items() if stages & set(state.around)]
+        return measurement.model_copy(update={"access": tuple(dict.fromkeys([*measurement.access, *behind]))})
+    kind = library.part_kinds[chassis.parts[target].kind]
+    access = [state for state in measurement.access if state in kind.access or state not in _TO_A_PART]
+    access += [state for state in kind.access if state not in access and state != "spare-at-hand"]
+    tools = [tool for tool in measurement.instruments if tool != "soldering-iron" or "iron-hot" in access]
+    return measurement.model_copy(
+        update={"access": tuple(access), "minutes": kind.test_minutes, "instruments": tuple(tools)}
+    )

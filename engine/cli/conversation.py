@@ -11,6 +11,7 @@ from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
 from backporch.engine.session.assess import Assessment
+from backporch.engine.session.by_hand import searched
 from backporch.engine.session.cold_check import check_value
 from backporch.engine.session.danger import ALARM_ANSWERS, ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.entry import Entry, EntryKind, live
@@ -176,6 +177,9 @@ class Conversation:
         if question.kind == "check":
             return self._take_check(question, line)
         key = choose_or_amount(question, line)
+        if question.kind == "search":
+            self._keep(searched(question, key))
+            return True
         kind = _KINDS[question.kind]
         if kind == "repair" and key == UNSURE:
             self._keep(Entry("skip", question.id))

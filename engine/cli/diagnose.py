@@ -83,7 +83,7 @@ def run_diagnose(options: DiagnoseOptions) -> int:
         outcome, interview = _talk(journal, name, Pages(Screen(console, workbench)), settings, source)
     if options.as_json:
         print(json.dumps(result_document(workbench, interview, outcome), indent=2, ensure_ascii=False))
-    concluded = outcome.turn.question is None or outcome.turn.question.kind == "repair"
+    concluded = outcome.turn.question is None or outcome.turn.question.kind in ("repair", "search")
     if outcome.ended == "input-ended" and not concluded:
         go_on = f"backporch diagnose --session {name}"
         print(f"The answers end before the diagnosis does; all are saved. Go on with: {go_on}", file=sys.stderr)

@@ -94,6 +94,8 @@ class Pages:
             self._screen.say(f"  {question.help} An empty line ends the list.", _QUIET)
         elif question.kind == "repair":
             self._repair(turn)
+        elif question.kind == "search":
+            self._search(turn)
         else:
             self._measurement(turn, standing, interview)
 
@@ -148,10 +150,28 @@ class Pages:
         self._conclusion(assessment)
         self._screen.heading(question.title, f"about {step.minutes:.3g} min")
         do = "Plug out, discharged. Change this one part, or lift it and test it; "
-        alarmed = "first-run-after-alarm" in turn.cautions
-        do += "leave the set off until the cause is found." if alarmed else "then run the set and look."
+        do += _then_run(turn)
         self._screen.labelled([("Do", do)])
         self._screen.options(question.options)
+
+    def _search(self, turn: Turn) -> None:
+        """Show the parts that are tested by hand, in their order, and why no test of the set comes first."""
+        if turn.question is None or turn.step is None or turn.assessment is None:
+            return
+        stage, share = turn.assessment.ranking.stages[0]
+        self._screen.heading(f"Most likely: {self._screen.stage_title(stage)}, {percent(share)}")
+        self._screen.heading(turn.question.title, f"about {turn.step.minutes:.0f} min for all")
+        rows = []
+        for number, test in enumerate(turn.by_hand, 1):
+            text = Text(f"{test.part}  ")
+            text.append(f"{percent(test.share)}, about {test.minutes:.3g} min", style="bold")
+            text.append(f"\n{test.how}", style=_QUIET)
+            rows.append((f"{number}.", text))
+        self._screen.labelled(rows)
+        do = "Plug out and discharged. Test one after the other and change what tests bad; "
+        do += _then_run(turn)
+        self._screen.labelled([("Do", do), ("Why now", turn.step.reason)])
+        self._screen.options(turn.question.options)
 
     def _conclusion(self, assessment: Assessment) -> None:
         stage, share = assessment.ranking.stages[0]
@@ -331,6 +351,11 @@ class Pages:
             self._screen.say("The answers end here.")
         if turn.assessment is not None:
             self._conclusion(turn.assessment)
+
+
+def _then_run(turn: Turn) -> str:
+    alarmed = "first-run-after-alarm" in turn.cautions
+    return "leave the set off until the cause is found." if alarmed else "then run the set and look."
 
 
 def _healthy(expected: str, told: str) -> str:

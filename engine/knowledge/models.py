@@ -179,7 +179,8 @@ class BenchState(Frozen):
     power: Power = "either"
     do: str
     hazards: tuple[str, ...] = ()
-    lost_by: tuple[str, ...] = Field((), description="States that end this one.")
+    lost_by: tuple[str, ...] = Field((), description="States that end this one; set-warm is the set switched on.")
+    around: tuple[str, ...] = Field((), description="Stages whose tubes stand behind it.")
 
 
 class Instrument(Frozen):
@@ -236,6 +237,9 @@ class PartKind(Frozen):
     test_minutes: Minutes
     replace_minutes: Minutes
     replaceable: Literal["easy", "hard", "rewind", "none"]
+    access: tuple[str, ...] = Field(
+        ("chassis-open", "set-off-discharged", "iron-hot"), description="Bench states that a change needs."
+    )
     test: str = Field(description="How such a part is tested, in one or two sentences.")
     modes: dict[str, Mode]
 

@@ -2,7 +2,8 @@
 """Other ways to order tests, to hold the planner against: chart, elimination, half-split, plain ratios.
 
 All stop asking when one part stands above 80 % or no test tells anything, and then change the likeliest
-part per minute; they differ in what they ask and, for the hard elimination, in what they conclude.
+part per minute, with the way there paid, until a search by hand is expected to take less; they differ in
+what they ask and, for the hard elimination, in what they conclude.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import test_bits
+from backporch.engine.planning.live import live_problem
 from backporch.engine.planning.problem import Position, Problem
 from backporch.engine.planning.trials import Policy, ruled_by_likelihood
 
@@ -22,6 +24,7 @@ __all__ = ["baselines", "ours"]
 Floats = NDArray[np.float64]
 Score = Callable[[Problem, Position, Floats], Floats]
 
+_SEARCH_MINUTES = Settings().search_minutes
 _SURE_PART = 0.8
 _TELLS_BITS = 0.02
 _EXCLUDED = 0.25
@@ -52,17 +55,15 @@ def _policy(name: str, score: Score, learn: Callable[[Floats, Floats], Floats]) 
         if part.max() < _SURE_PART and (telling & open_tests).any():
             best = int(np.where(telling & open_tests, score(problem, position, bits), -np.inf).argmax())
             return Step("test", problem.tests[best].key, problem.minutes(problem.tests[best], position))
-        return _likeliest_repair(problem, position, part)
+        return _likeliest_repair(problem, position)
 
     return Policy(name, choose, learn)
 
 
-def _likeliest_repair(problem: Problem, position: Position, part: Floats) -> Step:
-    value = [
-        float(part[n]) / r.minutes if r.key not in position.done else -1.0 for n, r in enumerate(problem.repairs)
-    ]
-    best = int(np.argmax(value))
-    return Step("repair", problem.repairs[best].key) if part[best] > 1e-4 and value[best] > 0 else Step("end")
+def _likeliest_repair(problem: Problem, position: Position) -> Step:
+    live = live_problem(problem, position, (), _SEARCH_MINUTES)
+    best = live.first_repair(live.start)
+    return Step("repair", problem.repairs[int(live.repairs[best])].key) if best >= 0 else Step("search")
 
 
 def _by_chart(problem: Problem, _position: Position, _bits: Floats) -> Floats:

@@ -3,7 +3,8 @@
 
 Inside a cost class the test with most information per minute comes first.  A look ahead then compares
 it with a few others and with repairing at once; another step is taken out of turn only where the saving
-is certain.  When no test pays for itself any more, the likeliest repair per minute is proposed.
+is certain.  When no test pays for itself any more, the likeliest repair per minute is proposed; and where
+changing parts one after the other is expected to take longer than a search by hand, that search.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.planning.information import test_bits
-from backporch.engine.planning.live import Live, live_problem
+from backporch.engine.planning.live import SEARCHED, Live, live_problem
 from backporch.engine.planning.problem import Position, Problem
 from backporch.engine.planning.rollout import First, Outlook, follow_all, follow_sampled, one_step_minutes
 
@@ -39,7 +40,7 @@ class Settings:
     floor_bits: float = 0.004
     """A test that teaches less than this is never asked [bit]."""
     search_minutes: float = 45.0
-    """Minutes to find by other means a fault that no repair on the list cures."""
+    """Minutes to find by other means what neither tests, changes nor a search by hand found."""
     order: Literal["quickest", "cheapest"] = "quickest"
     """cheapest: strictly the cheapest class and the cheapest test in it, without a look ahead."""
     careful: bool = False
@@ -65,7 +66,8 @@ class Settings:
 class Step:
     """What to do next."""
 
-    kind: Literal["test", "repair", "end"]
+    kind: Literal["test", "repair", "search", "end"]
+    """search: by hand, part after part in the order of the ranking; end: nothing is left to propose."""
     key: str = ""
     minutes: float = 0.0
     """Marginal minutes of the step."""
@@ -85,6 +87,8 @@ class Step:
     @property
     def reason(self) -> str:
         """Why this step and not another, in one sentence."""
+        if self.kind == "search":
+            return "No test left pays for itself, and changing parts on suspicion would take longer still."
         if self.kind != "test":
             return ""
         if self.proves:
@@ -199,15 +203,9 @@ def _hopeful(view: _View) -> list[int]:
 
 
 def _best_repair(view: _View) -> int | None:
-    """Return the live repair with most probability per minute."""
-    live = view.live
-    if not len(live.repairs):
-        return None
-    value = (live.cures @ live.start.beliefs[0]) / live.repair_minutes
-    return min(
-        range(len(value)),
-        key=lambda n: (-round(float(value[n]), 12), view.problem.repairs[int(live.repairs[n])].key),
-    )
+    """Return the live repair to begin with, or None where a search by hand takes less, or none is left."""
+    first = view.live.first_repair(view.live.start)
+    return first if first >= 0 else None
 
 
 def _careful_test(view: _View) -> int | None:
@@ -248,10 +246,12 @@ def _looked_ahead(view: _View, in_turn: int | None, repair: int | None) -> Step 
     if repair is not None:
         places = np.flatnonzero(small.repairs == view.live.repairs[repair])
         firsts += [First(repair=int(n)) for n in places]
+    else:
+        firsts.append(First())
     outlook = _outlook(view, small, firsts)
     turn = tests.index(in_turn) if in_turn is not None else len(tests)
-    if in_turn is None and len(firsts) == len(tests):
-        return view.step(tests[int(outlook.minutes.argmin())])
+    if turn == len(firsts):
+        return None
     best = _better(outlook, turn, view.settings.guard)
     if best >= len(tests):
         return None
@@ -300,7 +300,9 @@ def _restricted(view: _View, carried: Sequence[int]) -> Live:
 def _repair_step(view: _View, repair: int | None) -> Step:
     """Return the repair, or for a part that can hardly be had the test that still tells about it."""
     if repair is None:
-        return Step("end")
+        if not len(view.live.repairs):
+            return Step("end")
+        return Step("search", SEARCHED, view.live.search_cost(view.live.start))
     part = view.problem.repairs[int(view.live.repairs[repair])]
     if part.last_resort and len(view.bits):
         about = _group_bits(view, part.cures[None].astype(float))

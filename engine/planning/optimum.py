@@ -72,17 +72,14 @@ def _by_repair(
 ) -> float:
     """Return the minutes where the likeliest repair per minute is made, and testing goes on if it fails."""
     chance = live.cures @ rows.beliefs[0]
-    repair = int(np.argmax(chance / live.repair_minutes))
-    if chance[repair] < 1e-6:
+    repair = int(live.repair_order(chance[None], rows.states)[0, 0]) if len(chance) else -1
+    if repair < 0 or chance[repair] < 1e-6:
         return float("inf")
-    missing = live.repair_access[repair] * (1.0 - rows.states[0])
-    spent = live.repair_minutes[repair] + missing @ live.state_minutes + live.to_off * float(rows.on[0])
-    left = rows.beliefs[0] * (1.0 - live.cures[repair])
-    if left.sum() < 1e-9:
-        return float(spent)
-    states = np.maximum(rows.states, live.repair_access[repair])
-    then = Rows((left / left.sum())[None], states, np.array([False]), rows.open)
-    return float(spent + left.sum() * _best(live, then, known, answers, made | {repair}))
+    spent, then = live.repaired(rows, repair)
+    left = float(rows.beliefs[0] @ (1.0 - live.cures[repair]))
+    if left < 1e-9:
+        return spent
+    return spent + left * _best(live, then, known, answers, made | {repair})
 
 
 def _after(
@@ -110,6 +107,9 @@ def policy_minutes(problem: Problem, position: Position, settings: Settings, wei
     What is rarer than one in two thousand is repaired without further tests.
     """
     step = next_step(problem, position, settings)
+    if step.kind == "search":
+        live = live_problem(problem, position, [], settings.search_minutes, 0.0)
+        return live.search_cost(live.start)
     if step.kind == "end" or weight < _RARE:
         live = live_problem(problem, position, [], settings.search_minutes, 0.0)
         return float(live.repair_cost(live.start.beliefs, live.start.states, live.start.on)[0])
@@ -133,5 +133,5 @@ def _repaired(problem: Problem, position: Position, settings: Settings, weight: 
     spent = problem.repair_way(repair, position)
     if share < 1e-9:
         return spent
-    after = Position(left / share, position.done | {key}, position.states | repair.access, "off")
+    after = Position(left / share, position.done | {key}, *problem.after_repair(repair, position))
     return spent + share * policy_minutes(problem, after, settings, weight * share)

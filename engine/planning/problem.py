@@ -32,6 +32,8 @@ class Test:
     power: Power
     table: Floats
     """Probability of each outcome under each hypothesis, shape (outcomes, hypotheses); columns sum to 1."""
+    then_on: bool = False
+    """True where the set is run afterwards to see what it did, as after a tube was exchanged."""
 
 
 @dataclass(frozen=True)
@@ -42,10 +44,12 @@ class Repair:
     minutes: float
     cures: NDArray[np.bool_]
     """Which hypotheses it cures, shape (hypotheses,)."""
+    test_minutes: float | None = None
+    """Minutes of testing the part by itself; nothing where it takes as long as a change [min]."""
     last_resort: bool = False
     """True for a part that can hardly be had, such as a flyback transformer: its loads are tested first."""
     access: frozenset[str] = frozenset()
-    """Bench states that it needs; the set is off in any case."""
+    """Bench states that it needs; the set is off for it, and run afterwards to see what it did."""
 
 
 @dataclass(frozen=True)
@@ -62,7 +66,16 @@ class CostModel:
     to_on_minutes: float = 1.0
     """Warm-up before a reading means anything [min]."""
     to_off_minutes: float = 1.0
-    """Switching off, pulling the plug and discharging [min]."""
+    """Switching off and pulling the plug [min]."""
+    search_access: frozenset[str] = frozenset()
+    """Bench states that a search by hand needs."""
+    proof_minutes: float = 0.0
+    """Looking over what was changed, and at the fault once the set runs again [min]."""
+
+    @property
+    def run_minutes(self) -> float:
+        """Minutes of a run that shows what a change did [min]."""
+        return self.to_on_minutes + self.proof_minutes
 
 
 @dataclass(frozen=True)
@@ -124,12 +137,13 @@ class Problem:
         return np.array([[s == name for s in names] for name in sorted(set(names))], dtype=float)
 
     def repair_way(self, repair: Repair, position: Position) -> float:
-        """Return the marginal minutes of ``repair`` where the session stands."""
-        return repair.minutes + self.way_to(repair.access, "off", position)
+        """Return the marginal minutes of ``repair`` where the session stands, with the run that follows."""
+        return repair.minutes + self.way_to(repair.access, "off", position) + self.costs.run_minutes
 
     def minutes(self, test: Test, position: Position) -> float:
         """Return the marginal minutes of ``test`` where the session stands."""
-        return test.minutes + self.way_to(test.access, test.power, position)
+        run = self.costs.run_minutes if test.then_on else 0.0
+        return test.minutes + self.way_to(test.access, test.power, position) + run
 
     def way_to(self, access: frozenset[str], power: Power, position: Position) -> float:
         """Return the minutes it takes to reach the bench states and power that something needs."""
@@ -147,9 +161,17 @@ class Problem:
         missing = test.access - position.states
         ended = frozenset().union(*(self.costs.ends.get(state, frozenset()) for state in missing))
         power = position.power
-        if test.power != "either":
+        if test.then_on:
+            power = "on"
+        elif test.power != "either":
             power = test.power
         elif missing & self.costs.reached_off:
             power = "off"
         states = (position.states - ended) | test.access
         return (states - self.costs.lost_with_power_on if power == "on" else states), power
+
+    def after_repair(self, repair: Repair, position: Position) -> tuple[frozenset[str], Power]:
+        """Return the bench states and the power once ``repair`` was made and the set was run."""
+        missing = repair.access - position.states
+        ended = frozenset().union(*(self.costs.ends.get(state, frozenset()) for state in missing))
+        return ((position.states - ended) | repair.access) - self.costs.lost_with_power_on, "on"

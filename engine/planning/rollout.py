@@ -32,7 +32,7 @@ _SEED = 20
 
 @dataclass(frozen=True)
 class First:
-    """A first step: a test or a repair, by its place in the live problem; -1 for the one that is not meant."""
+    """A first step: a test or a repair, by its place in the live problem; with neither, a search by hand."""
 
     test: int = -1
     repair: int = -1
@@ -115,12 +115,11 @@ def _begin(live: Live, first: First) -> tuple[float, Floats, Rows]:
             chance[0],
             Rows(after[0], moved.states, moved.on, moved.open),
         )
-    missing = live.repair_access[first.repair] * (1.0 - start.states[0])
-    spent = live.repair_minutes[first.repair] + missing @ live.state_minutes + live.to_off * float(start.on[0])
-    left = start.beliefs[0] * (1.0 - live.cures[first.repair])
-    states = np.maximum(start.states, live.repair_access[first.repair])
-    belief = left / max(float(left.sum()), 1e-300)
-    return float(spent), np.array([left.sum()]), Rows(belief[None], states, np.array([False]), start.open)
+    if first.repair < 0:
+        return live.search_cost(start), np.zeros(1), start
+    spent, after_repair = live.repaired(start, first.repair)
+    left = float(start.beliefs[0] @ (1.0 - live.cures[first.repair]))
+    return spent, np.array([left]), after_repair
 
 
 def _joined(parts: list[Rows]) -> Rows:
@@ -196,7 +195,8 @@ def _sampled_start(
         if first.test >= 0:
             which, alive = answers[:, first.test], np.ones(futures, dtype=bool)
         else:
-            which, alive = np.zeros(futures, dtype=np.intp), live.cures[first.repair, faults] == 0
+            which = np.zeros(futures, dtype=np.intp)
+            alive = live.cures[first.repair, faults] == 0 if first.repair >= 0 else which > 0
         parts.append(after.take(which[alive]))
         places.append(n * futures + np.flatnonzero(alive))
     return _joined(parts), np.concatenate(places)

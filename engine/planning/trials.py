@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.planning.choose import Step
+from backporch.engine.planning.live import live_problem
 from backporch.engine.planning.problem import Position, Problem
 
 __all__ = ["Case", "Policy", "Trial", "drawn_answers", "play", "ruled_by_likelihood"]
@@ -58,7 +59,7 @@ class Trial:
     among_three: bool
     parts_changed: int
     cured: bool
-    """Whether a repair proposed cured the set, and no search was needed."""
+    """Whether a part proposed cured the set, and nothing had to be found by other means."""
     moments: tuple[tuple[float, bool], ...]
     """Share of the leading stage after each answer, and whether it was the true one."""
 
@@ -99,8 +100,9 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
             moments.append(_leading(problem, position.belief, case.truth))
             continue
         found = found or _verdict(problem, position.belief, case.truth)
-        if step.kind == "end":
-            total += search_minutes
+        if step.kind in ("search", "end"):
+            spent, cured = _searched(problem, position, case.truth, search_minutes)
+            total += spent
             break
         repair = repairs[step.key]
         total += problem.repair_way(repair, position)
@@ -108,10 +110,21 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
         if cured:
             break
         belief = ruled_by_likelihood(position.belief, np.where(repair.cures, _NOT_CURED, 1.0 - _NOT_CURED))
-        states, done = position.states | repair.access, position.done | {step.key}
-        position = Position(belief, done, states, "off")
+        states, power = problem.after_repair(repair, position)
+        position = Position(belief, position.done | {step.key}, states, power)
     stage, part, three = found or _verdict(problem, position.belief, case.truth)
     return Trial(tests, total, questions, stage, part, three, changed, cured, tuple(moments))
+
+
+def _searched(problem: Problem, position: Position, truth: int, search_minutes: float) -> tuple[float, bool]:
+    """Return what a search by hand takes, and whether the part was on its list."""
+    live = live_problem(problem, position, (), search_minutes, 0.0)
+    spent = live.way_by_hand(live.start) if len(live.repairs) else 0.0
+    for part in live.hand_order(live.start) if len(live.repairs) else ():
+        spent += float(live.test_minutes[part])
+        if problem.cures[live.repairs[part], truth]:
+            return spent + float(live.change_minutes[part]), True
+    return spent + search_minutes, False
 
 
 def _answered(problem: Problem, position: Position, test: int, case: Case, policy: Policy) -> Position:

@@ -32,6 +32,8 @@ Floats = NDArray[np.float64]
 
 _AIDS = ("supply-aid", "lamp-power", "variable-volts")
 _NOT_CURED = 0.03
+_TESTED_GOOD = 0.1
+"""How often a part that is at fault passes a test by hand; our judgement, no source."""
 _SILENT = 0.02
 """Share of a fault that shows nothing, on a bench where something is seen; our judgement, no source."""
 
@@ -156,3 +158,7 @@ def _evidence(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Eviden
             cured = np.where(parts, 1.0 - _NOT_CURED, _NOT_CURED)
             likelihood = cured if entry.value == "cured" else 1.0 - cured
             yield Evidence(f"repair:{entry.key}", likelihood)
+        elif entry.kind == "search":
+            tested = set(entry.value.split())
+            good = np.array([_TESTED_GOOD if h.owner in tested else 1.0 for h in workbench.faults.hypotheses])
+            yield Evidence(f"search:{entry.value}", good)

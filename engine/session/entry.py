@@ -22,6 +22,7 @@ EntryKind = Literal[
     "skip",
     "cannot",
     "repair",
+    "search",
     "note",
     "photo",
     "watch",
@@ -45,11 +46,12 @@ _UNDOABLE = (
     "skip",
     "cannot",
     "repair",
+    "search",
     "note",
     "photo",
     "watch",
 )
-_MANY = ("note", "photo", "watch", "repair", "check", "alarm", "resumed")
+_MANY = ("note", "photo", "watch", "repair", "search", "check", "alarm", "resumed")
 """Kinds of which a second entry with the same key does not replace the first."""
 _LONGEST = 4000
 _LONGEST_START = 100_000

@@ -14,14 +14,14 @@ from functools import cached_property
 import numpy as np
 
 from backporch.engine.errors import BadInput
-from backporch.engine.knowledge.library import Library
-from backporch.engine.knowledge.models import Measurement
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import posteriors, test_bits
-from backporch.engine.planning.problem import CostModel, Position, Problem, Repair, Test
+from backporch.engine.planning.problem import Position, Problem
 from backporch.engine.safety.gate import Needs, gate
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess, circumstances
+from backporch.engine.session.bench_costs import planning_problem, tier_of
+from backporch.engine.session.by_hand import HandTest, parts_to_test
 from backporch.engine.session.cold_check import next_check
 from backporch.engine.session.danger import (
     DRIVE_PROOFS,
@@ -31,25 +31,13 @@ from backporch.engine.session.danger import (
 from backporch.engine.session.entry import CHANGING, Entry
 from backporch.engine.session.held import Held, held_back
 from backporch.engine.session.needs import needs_of, needs_of_check, needs_of_repair
-from backporch.engine.session.questions import Option, Question, plain_words
+from backporch.engine.session.questions import NONE_OF_THEM, Option, Question, plain_words
 from backporch.engine.session.workbench import Offer, Workbench
 
 __all__ = ["Interview", "Meaning", "Turn", "tier_of"]
 
-_TIERS = {"look": 0, "listen": 0, "control": 1, "exchange": 3, "meter": 4, "scope": 5, "part-test": 6, "repair": 6}
-_LOST_WITH_POWER_ON = ("set-off-discharged",)
-_TUBE_ACCESS = frozenset({"spare-at-hand"})
-_PART_ACCESS = frozenset({"chassis-open", "iron-hot"})
 MENDED = ("mended", "cause-mended", "found-and-mended")
 """What is said when the cause of smoke, arcing, a red plate or a violet haze was found and mended."""
-_RAIL_SECTIONS = ("power", "heater")
-
-
-def tier_of(measurement: Measurement, section: str) -> int:
-    """Return the cost class: looks 0, controls 1, rails 2, exchanges 3, meter 4, oscilloscope 5, soldering 6."""
-    if measurement.kind == "meter" and section in _RAIL_SECTIONS:
-        return 2
-    return _TIERS[measurement.kind]
 
 
 @dataclass(frozen=True)
@@ -76,6 +64,8 @@ class Turn:
     """Keys of the cautions that come before the step."""
     way: tuple[str, ...] = ()
     """Bench states to reach first."""
+    by_hand: tuple[HandTest, ...] = ()
+    """The parts of a search by hand, in their order."""
     held: tuple[Held, ...] = ()
     """What the gate withholds that would tell something."""
     ending: str = ""
@@ -138,22 +128,20 @@ class Interview:
         """Return where the planner stands: the odds, what is done or barred, and the state of the bench."""
         entries = assessment.entries
         done = {e.key for e in entries if e.kind in ("answer", "skip", "cannot")}
-        done |= {e.key for e in entries if e.kind == "repair"}
+        done |= {e.key for e in entries if e.kind in ("repair", "search")}
         state = safety_state(self.workbench, entries)
         offers = self.workbench.faults.offers
         barred = {key for key, offer in offers.items() if not self.may_offer(offer, assessment, state)}
         position = Position(assessment.ranking.hypotheses, frozenset(done | barred))
-        reached = {repair.key: repair.access for repair in self.problem.repairs}
+        repairs = {repair.key: repair for repair in self.problem.repairs}
         by_key = {test.key: test for test in self.problem.tests}
         for entry in entries:
             if entry.kind == "answer" and entry.key in by_key:
                 states, power = self.problem.after(by_key[entry.key], position)
                 position = replace(position, states=states, power=power)
-                if entry.key.startswith("exchange-tube@"):
-                    position = _run_to_look(position)
-            elif entry.kind == "repair":
-                access = reached.get(entry.key, frozenset())
-                position = _run_to_look(replace(position, states=position.states | access, power="off"))
+            elif entry.kind == "repair" and entry.key in repairs:
+                states, power = self.problem.after_repair(repairs[entry.key], position)
+                position = replace(position, states=states, power=power)
         return position
 
     def _useful(self, assessment: Assessment) -> Iterator[Needs]:
@@ -177,10 +165,13 @@ class Interview:
                 tests += self.problem.minutes(test, position)
                 states, power = self.problem.after(test, position)
                 position = replace(position, states=states, power=power)
+            elif entry.kind == "search":
+                changes += self.settings.search_minutes
             elif entry.kind == "repair" and entry.key in repairs:
                 repair = repairs[entry.key]
                 changes += self.problem.repair_way(repair, position)
-                position = replace(position, states=position.states | repair.access, power="off")
+                states, power = self.problem.after_repair(repair, position)
+                position = replace(position, states=states, power=power)
         return tests, changes
 
     def next_check(self, entries: Sequence[Entry]) -> Question | None:
@@ -218,29 +209,7 @@ class Interview:
     @cached_property
     def problem(self) -> Problem:
         """The planner's tables over all offers and parts of the chassis."""
-        library, faults, bench = self.workbench.library, self.workbench.faults, self.workbench.bench
-        tests = []
-        for key, offer in sorted(faults.offers.items()):
-            measurement = offer.measurement
-            section = library.stages[measurement.stage].section if measurement.stage else ""
-            _, table = faults.outcome_table(key)
-            tests.append(
-                Test(
-                    key=key,
-                    tier=tier_of(measurement, section),
-                    minutes=bench.minutes.get(offer.name, measurement.minutes),
-                    access=frozenset(measurement.access),
-                    power=measurement.power,
-                    table=table,
-                )
-            )
-        costs = CostModel(
-            access_minutes={name: state.minutes for name, state in library.bench_states.items()},
-            ends=_ends(library),
-            lost_with_power_on=frozenset(_LOST_WITH_POWER_ON),
-            reached_off=frozenset(n for n, state in library.bench_states.items() if state.power == "off"),
-        )
-        return Problem(tests, self._repairs(), costs, [h.stage for h in faults.hypotheses])
+        return planning_problem(self.workbench)
 
     def _first_look(self, assessment: Assessment, position: Position) -> Step | None:
         """Return the test that the trade makes first after the symptoms seen, if it can tell anything."""
@@ -251,21 +220,6 @@ class Interview:
             if seen & set(wanted) and test.key not in position.done and bits[n] >= self.settings.floor_bits:
                 return Step("test", test.key, self.problem.minutes(test, position), float(bits[n]), customary=True)
         return None
-
-    def _repairs(self) -> list[Repair]:
-        chassis, kinds = self.workbench.chassis, self.workbench.library.part_kinds
-        parts = np.array([h.owner for h in self.workbench.faults.hypotheses])
-        repairs = []
-        kind_of = {name: part.kind for name, part in chassis.parts.items()}
-        kind_of |= {name: tube.kind for name, tube in chassis.tubes.items()}
-        for name in sorted(kind_of):
-            kind = kinds[kind_of[name]]
-            cures = parts == name
-            if cures.any():
-                last = kind.replaceable in ("rewind", "none")
-                access = _TUBE_ACCESS if name in chassis.tubes else _PART_ACCESS
-                repairs.append(Repair(name, max(kind.replace_minutes, 0.5), cures, last, access))
-        return repairs
 
     def _opening(self, entries: Sequence[Entry], when: str) -> Question | None:
         answered = self._still_said(entries)
@@ -336,6 +290,8 @@ class Interview:
                 needs_of_repair(self.workbench, step.key), safety_state(self.workbench, assessment.entries)
             )
             return Turn(question, assessment, step, cautions=word.cautions)
+        if step.kind == "search":
+            return self._search_turn(step, assessment)
         offer = self.workbench.faults.offers[step.key]
         measurement = offer.measurement
         if measurement.reading is not None:
@@ -348,6 +304,18 @@ class Interview:
         word = gate(self._needs[step.key], safety_state(self.workbench, assessment.entries))
         way = tuple(sorted(set(measurement.access) - position.states))
         return Turn(question, assessment, step, offer, self._meanings(step.key, assessment), word.cautions, way)
+
+    def _search_turn(self, step: Step, assessment: Assessment) -> Turn:
+        """Return the turn that gives up testing the set: the parts that are tested by hand, in their order."""
+        state = safety_state(self.workbench, assessment.entries)
+        tests = parts_to_test(self.workbench, assessment.ranking.hypotheses, state)
+        if not tests:
+            return Turn(None, assessment, step, ending="nothing-left")
+        options = [Option(t.part, f"{t.part} was it: changed, and the fault is gone") for t in tests]
+        options.append(Option(NONE_OF_THEM, "All of these test good, or the fault is still there"))
+        question = Question(step.key, "search", "Test these parts by hand, in this order", tuple(options))
+        cautions = [key for t in tests for key in gate(needs_of_repair(self.workbench, t.part), state).cautions]
+        return Turn(question, assessment, step, cautions=tuple(dict.fromkeys(cautions)), by_hand=tests)
 
     def _meanings(self, key: str, assessment: Assessment) -> tuple[Meaning, ...]:
         index = next(n for n, test in enumerate(self.problem.tests) if test.key == key)
@@ -377,17 +345,6 @@ _SYMPTOMS = Question(
     "What do you see, hear or smell?",
     help="Say it in your own words, for example: picture keeps slipping. Choose as many as are there.",
 )
-
-
-def _run_to_look(position: Position) -> Position:
-    """Return the position after the set was switched on to see what a change did: nothing is discharged now."""
-    return replace(position, states=position.states - set(_LOST_WITH_POWER_ON), power="on")
-
-
-def _ends(library: Library) -> dict[str, frozenset[str]]:
-    """Return for each bench state the states that reaching it ends."""
-    states = library.bench_states
-    return {name: frozenset(s for s, state in states.items() if name in state.lost_by) for name in states}
 
 
 def _by_stage(belief: np.ndarray[tuple[int], np.dtype[np.float64]], stages: Sequence[str]) -> dict[str, float]:

@@ -92,7 +92,7 @@ def needs_of_repair(workbench: Workbench, part: str) -> Needs:
 def _around_a_tube(workbench: Workbench, offer: Offer) -> frozenset[str]:
     """Return what endangers near the tube that is exchanged: cage and anode lead are not in the step itself."""
     tube = workbench.chassis.tubes.get(offer.target)
-    if offer.measurement.kind != "exchange" or tube is None:
+    if tube is None:
         return frozenset()
     return frozenset(_around(workbench, {section.stage for section in tube.sections.values()}))
 

@@ -11,6 +11,7 @@ from backporch.engine.units import parse, show
 
 __all__ = [
     "COMMANDS",
+    "NONE_OF_THEM",
     "UNSURE",
     "Command",
     "Option",
@@ -57,6 +58,8 @@ _SAME = {
 }
 _UNSURE = {"?", "not sure", "unsure", "don't know", "dont know", "dunno", "no idea"}
 UNSURE = "unsure"
+NONE_OF_THEM = "none-of-them"
+"""The answer that no part of a search by hand was at fault."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,7 @@ class Question:
     """What is asked next."""
 
     id: str
-    kind: Literal["choice", "check", "symptoms", "outcome", "reading", "repair"]
+    kind: Literal["choice", "check", "symptoms", "outcome", "reading", "repair", "search"]
     title: str
     options: tuple[Option, ...] = ()
     unit: str = ""

@@ -7,10 +7,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from backporch.engine.session.assess import Assessment
+from backporch.engine.session.by_hand import searched
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.patient import Patient
-from backporch.engine.session.questions import UNSURE, Question
+from backporch.engine.session.questions import NONE_OF_THEM, UNSURE, Question
 from backporch.engine.session.scenario import Scenario
 from backporch.engine.session.suspects import suspects
 
@@ -99,6 +100,9 @@ def _answer(
         ]
     if question.kind == "repair":
         return _repair(scenario, patient, question)
+    if question.kind == "search":
+        found = next((o.key for o in question.options if patient and patient.cured_by(o.key)), NONE_OF_THEM)
+        return [searched(question, found)]
     if question.id in scenario.answers:
         return [Entry("answer", question.id, scenario.answers[question.id])]
     if question.id in scenario.left_out:

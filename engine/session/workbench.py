@@ -91,7 +91,11 @@ class Bench:
     rig: str = ""
     """Name of the substitute tube and yoke in use, or "" for the set's own."""
     minutes: Mapping[str, float] = field(default_factory=dict)
-    """Minutes of measurements that this person takes longer or shorter for, by name."""
+    """Minutes that differ on this bench, by name of a measurement, a bench state or a part to change."""
+    replace_minutes: Mapping[str, float] = field(default_factory=dict)
+    """Minutes of changing a part that differ on this bench, by kind of part."""
+    search_minutes: float | None = None
+    """Minutes of a search by hand, where they differ on this bench."""
 
 
 class Workbench:

@@ -90,6 +90,31 @@ class TestStop:
         assert next_step(problem, replace(FOUR, done=frozenset({"halves"}))).key == "pairs"
 
 
+class TestSearch:
+    def test_many_equal_suspects_and_no_test_end_in_a_search_by_hand(self) -> None:
+        """Where changing parts one by one takes longer than testing them, the search by hand is proposed."""
+        belief = Position(np.full(20, 0.05))
+        idle = replace(IDLE, table=np.full((2, 20), 0.5))
+        step = next_step(Problem([idle], repairs_of([10.0] * 20)), belief)
+
+        assert step.kind == "search"
+        assert "longer" in step.reason
+
+    def test_after_a_search_in_vain_the_changes_go_on(self) -> None:
+        """A search that found nothing is not proposed again; what is left is changed part by part."""
+        belief = Position(np.full(20, 0.05), done=frozenset({"search"}))
+        idle = replace(IDLE, table=np.full((2, 20), 0.5))
+
+        assert next_step(Problem([idle], repairs_of([10.0] * 20)), belief).kind == "repair"
+
+    def test_a_test_that_pays_comes_before_the_search(self) -> None:
+        """A cheap test that tells the suspects apart is asked before anybody searches by hand."""
+        sharp = Probe("sharp", 4, 1.0, NONE, "either", np.eye(20))
+        step = next_step(Problem([sharp], repairs_of([10.0] * 20)), Position(np.full(20, 0.05)))
+
+        assert step.kind == "test"
+
+
 class TestRepair:
     def test_a_quick_repair_comes_before_an_equal_slow_one(self) -> None:
         """Of equally likely parts the one changed in less time comes first."""
@@ -108,12 +133,34 @@ class TestRepair:
 
         assert (step.kind, step.key, step.before) == ("test", "load", "T9")
 
-    def test_the_way_to_a_repair_is_in_its_minutes(self) -> None:
-        """A repair under the chassis costs turning the chassis over."""
-        repair = Repair("P0", 5.0, np.array([True] * 4), access=frozenset({"open"}))
-        step = next_step(Problem([IDLE], [repair], CostModel({"open": 6.0}, to_off_minutes=1.0)), FOUR)
+    def test_a_likelier_part_behind_dear_access_waits_for_one_at_hand(self) -> None:
+        """The way under the chassis counts in the order: the less likely tube at hand is changed first."""
+        behind = Repair("P0", 5.0, np.array([True, False]), access=frozenset({"open"}))
+        at_hand = Repair("P1", 5.0, np.array([False, True]))
+        problem = Problem(
+            [replace(IDLE, table=np.full((2, 2), 0.5))], [behind, at_hand], CostModel({"open": 20.0})
+        )
 
-        assert step.minutes == pytest.approx(12.0)
+        assert next_step(problem, Position(np.array([0.6, 0.4]))).key == "P1"
+
+    def test_parts_behind_one_access_pay_it_together(self) -> None:
+        """Several likely parts under the chassis share the way there and come before the one at hand."""
+        under = [
+            Repair(f"P{n}", 5.0, np.arange(4) == n, test_minutes=60.0, access=frozenset({"open"}))
+            for n in range(3)
+        ]
+        at_hand = Repair("P3", 5.0, np.arange(4) == 3, test_minutes=60.0)
+        problem = Problem([IDLE], [*under, at_hand], CostModel({"open": 6.0}))
+
+        assert next_step(problem, Position(np.array([0.31, 0.3, 0.3, 0.09]))).key == "P0"
+
+    def test_the_way_to_a_repair_is_in_its_minutes(self) -> None:
+        """A repair under the chassis costs the plug, turning the chassis over, and the run that proves it."""
+        repair = Repair("P0", 5.0, np.array([True] * 4), 60.0, access=frozenset({"open"}))
+        costs = CostModel({"open": 6.0}, to_off_minutes=1.0, to_on_minutes=2.0, proof_minutes=0.5)
+        step = next_step(Problem([IDLE], [repair], costs), FOUR)
+
+        assert step.minutes == pytest.approx(1.0 + 6.0 + 5.0 + 2.0 + 0.5)
 
 
 class TestOrder:
@@ -129,7 +176,8 @@ class TestOrder:
         """Where a dearer test certainly saves minutes it comes out of turn and says how many."""
         cheap = [Probe(f"cheap{n}", 0, 3.0, NONE, "either", yes_no([0, 1, n], 4, 0.8)) for n in (2, 3)]
         sharp = Probe("sharp", 4, 1.0, NONE, "either", np.eye(4))
-        step = next_step(Problem([*cheap, sharp], repairs_of([20.0] * 4)), FOUR)
+        settings = Settings(search_minutes=200.0)
+        step = next_step(Problem([*cheap, sharp], repairs_of([20.0] * 4)), FOUR, settings)
 
         assert (step.key, step.out_of_turn) == ("sharp", True)
         assert step.saves_minutes > 1

@@ -31,7 +31,8 @@ class TestWorth:
         first = instrument_worth(PROBLEM, NEEDS, frozenset(), ["lamp", "meter"], cases())[0]
 
         assert first.instrument == "meter"
-        assert first.saves_minutes == pytest.approx((0 + 10 + 20 + 30) / 4 - 1.0)
+        wrong = 10 + PROBLEM.costs.to_on_minutes + PROBLEM.costs.to_off_minutes
+        assert first.saves_minutes == pytest.approx((0 + 1 + 2 + 3) / 4 * wrong - 1.0)
         assert first.saves_parts == pytest.approx(1.5)
 
     def test_an_instrument_without_use_saves_nothing(self) -> None:

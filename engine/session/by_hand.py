@@ -1,0 +1,76 @@
+# SPDX-License-Identifier: MIT
+"""The search by hand: which parts are tested, in which order, when no test of the set pays for itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from backporch.engine.safety.gate import gate
+from backporch.engine.safety.state import SafetyState
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.needs import needs_of_repair
+from backporch.engine.session.questions import NONE_OF_THEM, UNSURE, Question
+from backporch.engine.session.workbench import Workbench
+
+__all__ = ["HandTest", "parts_to_test", "searched"]
+
+Floats = NDArray[np.float64]
+
+_MOST_PARTS = 12
+_LEAST_SHARE = 0.003
+
+
+@dataclass(frozen=True)
+class HandTest:
+    """One part of the list."""
+
+    part: str
+    share: float
+    """How likely the fault is in it."""
+    minutes: float
+    """Minutes of testing it by itself."""
+    how: str
+
+
+def parts_to_test(workbench: Workbench, odds: Floats, state: SafetyState) -> tuple[HandTest, ...]:
+    """Return the parts worth testing by hand, most probability per minute first; equals by name.
+
+    What the gate withholds is left out.
+
+    Args:
+        workbench: Chassis and knowledge.
+        odds: Probability of each hypothesis.
+        state: The state of the bench.
+    """
+    chassis, kinds = workbench.chassis, workbench.library.part_kinds
+    share: dict[str, float] = {}
+    for hypothesis, chance in zip(workbench.faults.hypotheses, odds, strict=True):
+        if hypothesis.owner:
+            share[hypothesis.owner] = share.get(hypothesis.owner, 0.0) + float(chance)
+    found = []
+    for part, chance in share.items():
+        if chance >= _LEAST_SHARE and gate(needs_of_repair(workbench, part), state).allowed:
+            kind = chassis.tubes[part].kind if part in chassis.tubes else chassis.parts[part].kind
+            minutes = max(kinds[kind].test_minutes, 0.5)
+            found.append(HandTest(part, chance, minutes, workbench.how_to_test(part)))
+    return tuple(sorted(found, key=lambda t: (-round(t.share / t.minutes, 9), t.part))[:_MOST_PARTS])
+
+
+def searched(question: Question, answer: str) -> Entry:
+    """Return the entry of an answer to a search by hand: the part that was it, or all the parts that tested good.
+
+    Example:
+        >>> from backporch.engine.session.questions import Option
+        >>> question = Question("search", "search", "", (Option("C1", ""), Option("none-of-them", "")))
+        >>> searched(question, "C1").value, searched(question, "none-of-them").value
+        ('cured', 'C1')
+    """
+    if answer == UNSURE:
+        return Entry("skip", question.id)
+    if answer == NONE_OF_THEM:
+        tested = [option.key for option in question.options if option.key != NONE_OF_THEM]
+        return Entry("search", question.id, " ".join(tested))
+    return Entry("repair", answer, "cured")
