@@ -7,7 +7,6 @@ import json
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
@@ -23,23 +22,14 @@ from backporch.engine.cli.train_talk import TrainTalk
 from backporch.engine.errors import BadInput
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.planning.choose import Settings
-from backporch.engine.session.entry import Entry
 from backporch.engine.session.interview import Interview
-from backporch.engine.session.journal import Journal
 from backporch.engine.training.advice import plans, quickest
 from backporch.engine.training.course import Course, Run
 from backporch.engine.training.debrief import debrief
 from backporch.engine.training.lesson import LEVELS, Ladder, Lesson, load_lessons, shipped_ladder
+from backporch.engine.training.notebook import Kept, Notebook
 from backporch.engine.training.practice import practice_lesson
-from backporch.engine.training.progress import (
-    Record,
-    kept_result,
-    mastered_lessons,
-    open_run,
-    records,
-    result_entry,
-    training_folder,
-)
+from backporch.engine.training.progress import finished_runs, folder_of_run, mastered_lessons, training_folder
 from backporch.engine.training.score import result_of
 
 __all__ = ["TrainOptions", "course_of", "ladder_of", "run_train"]
@@ -78,8 +68,9 @@ def run_train(options: TrainOptions) -> int:
     if options.as_json and not source.interactive:
         console = Console(quiet=True)
     screen = Screen(console, course.workbench)
-    with Journal(open_run(options.learner, name, seed)) as journal:
-        return _lesson(screen, course, name, journal, source, options)
+    folder = folder_of_run(options.learner, name, seed)
+    with Notebook(folder, Kept(name, seed, folder.parent.name)) as notebook:
+        return _lesson(screen, course, name, notebook, source, options)
 
 
 def ladder_of(library: Library, file: Path | None) -> Ladder:
@@ -89,7 +80,7 @@ def ladder_of(library: Library, file: Path | None) -> Ladder:
 
 
 def course_of(lesson: Lesson, seed: int) -> Course:
-    """Return a lesson with one seed, ready to begin; the tool's advice is the careful one."""
+    """Return a lesson with one seed, ready to begin; a diagnosis would be the careful one."""
     workbench = make_workbench(lesson.chassis, lesson.owned, lesson.lacking)
     return Course(Interview(workbench, Settings(careful=True)), lesson, seed)
 
@@ -99,12 +90,12 @@ def _practice(chassis: str, seed: int) -> Course:
     return Course(interview, practice_lesson(interview, seed), seed)
 
 
-def _kept(learner: str) -> list[Record]:
+def _kept(learner: str) -> list[Kept]:
     folder = training_folder(learner)
-    return records([folder]) if folder.is_dir() else []
+    return finished_runs([folder]) if folder.is_dir() else []
 
 
-def _chosen(options: TrainOptions, ladder: Ladder, kept: Sequence[Record]) -> tuple[str, Lesson | None]:
+def _chosen(options: TrainOptions, ladder: Ladder, kept: Sequence[Kept]) -> tuple[str, Lesson | None]:
     """Return the name of the lesson and the lesson, or None for practice on a chassis."""
     if options.lesson is not None:
         return options.lesson, ladder.lesson(options.lesson)
@@ -122,31 +113,27 @@ def _chosen(options: TrainOptions, ladder: Ladder, kept: Sequence[Record]) -> tu
     return name, ladder.lessons[name]
 
 
-def _next_seed(name: str, kept: Sequence[Record]) -> int:
-    mine = (record.result for record in kept if record.result.lesson == name)
-    used = {result.seed for result in mine if result.ending != "unsafe"}
+def _next_seed(name: str, kept: Sequence[Kept]) -> int:
+    mine = (k for k in kept if k.lesson == name and k.result is not None and k.result.ending != "unsafe")
+    used = {k.seed for k in mine}
     return next(seed for seed in count(1) if seed not in used)
 
 
 def _lesson(
-    screen: Screen, course: Course, name: str, journal: Journal, source: AnswerSource, options: TrainOptions
+    screen: Screen, course: Course, name: str, notebook: Notebook, source: AnswerSource, options: TrainOptions
 ) -> int:
-    if not journal.entries:
-        journal.append(Entry("start", "lesson", name, _now()))
-        journal.append(Entry("start", "seed", str(course.seed), _now()))
-    talk = TrainTalk(course, journal.entries, journal.append, source, TrainPages(screen, course))
+    talk = TrainTalk(course, notebook.kept.acts, notebook.keep, source, TrainPages(screen, course))
     ended = talk.talk(name)
     if ended in ("quit", "input-ended"):
         return _stopped(course, name, talk.run, ended, options)
-    return _ended(screen, course, name, talk.run, journal, options)
+    return _ended(screen, course, name, talk.run, notebook, options)
 
 
-def _ended(screen: Screen, course: Course, name: str, run: Run, journal: Journal, options: TrainOptions) -> int:
+def _ended(screen: Screen, course: Course, name: str, run: Run, notebook: Notebook, options: TrainOptions) -> int:
     known = plans(course)
     tool, best = known[0], quickest(known)
     result = result_of(name, course.seed, run, best.minutes, tool.minutes)
-    if kept_result(journal.entries) is None:
-        journal.append(result_entry(result, _now()))
+    notebook.end(result)
     told = debrief(course, run, tool)
     if run.ending == "unsafe":
         screen.say(f"\n  {_KEPT_HIDDEN}")
@@ -189,7 +176,3 @@ def _stopped(course: Course, name: str, run: Run, ended: str, options: TrainOpti
     what = "The answers end before the lesson does; all" if ended == "input-ended" else "All"
     print(f"{what} is saved. Go on with: {' '.join(again)}", file=sys.stderr)
     return 2 if ended == "input-ended" else 0
-
-
-def _now() -> str:
-    return datetime.now(UTC).isoformat(timespec="seconds")

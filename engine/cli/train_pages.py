@@ -5,23 +5,30 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+import numpy as np
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
+from backporch.engine.chassis.simulator import Result
 from backporch.engine.cli.console import harmless
 from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
+from backporch.engine.picture.blocks import picture_lines, terminal_depth
+from backporch.engine.picture.render import Camera
 from backporch.engine.training.choices import Choice
 from backporch.engine.training.course import Course, Moment, Run
 from backporch.engine.training.danger import Unsafe
 from backporch.engine.training.lesson import LEVELS
-from backporch.engine.training.seen import Drawing, figures, rolling, seen_and_heard
+from backporch.engine.training.seen import figures, rolling, seen_and_heard
 
 __all__ = ["WORDS", "TrainPages"]
 
 _QUIET = "dim"
+_MOMENT_S = 0.15
+_FRAMED = (-0.03, -0.03, 1.03, 1.03)
+_WIDE, _NARROW = 56, 44
 
 WORDS = {
     "any test": "in everyday words: heaters, turn vertical hold, scope on the sawtooth, swap V7, test C26",
@@ -47,11 +54,10 @@ class TrainPages:
 
     prompt = "> "
 
-    def __init__(self, screen: Screen, course: Course, draw: Drawing | None = None) -> None:
-        """Show ``course`` through ``screen``; ``draw`` draws the picture where that can be done."""
+    def __init__(self, screen: Screen, course: Course) -> None:
+        """Show ``course`` through ``screen``."""
         self._screen = screen
         self._course = course
-        self._draw = draw
 
     def opening(self, name: str, run: Run) -> None:
         """Show which lesson this is, the cautions before anything, and what may be typed."""
@@ -75,16 +81,24 @@ class TrainPages:
     def picture(self, run: Run) -> None:
         """Show what is seen and heard now, drawn and in words."""
         result = self._course.patient(run.mended).at(dict(run.positions))
-        drawing = self._draw(result) if self._draw else ""
-        if drawing:
-            self._screen.console.print()
-            self._screen.console.print(Padding(Text.from_ansi(drawing), (0, 0, 0, 2)))
+        self._screen.console.print()
+        for line in self._drawn(result):
+            self._screen.console.print(Padding(line, (0, 0, 0, 2)))
         seen, heard = seen_and_heard(self._course.workbench.library, result)
         self._screen.console.print()
         rows = [("You see", line) for line in seen[:1]] + [("", line) for line in seen[1:]]
         rows += [("", line) for line in figures(result)]
         rows += [("You hear", line) for line in heard[:1]] + [("", line) for line in heard[1:]]
         self._screen.labelled(rows)
+
+    def _drawn(self, result: Result) -> list[Text]:
+        """Return the screen as lines of text, a moment after the picture began to move."""
+        console = self._screen.console
+        state = {name: float(np.ravel(values)[0]) for name, values in result.picture.items()}
+        depth = terminal_depth(console.color_system, console.encoding)
+        camera = Camera(standard=self._course.workbench.chassis.standard, time_s=_MOMENT_S, box=_FRAMED)
+        columns = _WIDE if console.width >= 90 else _NARROW
+        return picture_lines(state, columns=columns, depth=depth, camera=camera)
 
     def rates(self, run: Run, part: str) -> None:
         """Show the roll as the difference of two rates, where the vertical hold was turned."""

@@ -5,16 +5,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from datetime import UTC, datetime
 
 from rapidfuzz import fuzz, process
 
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.cli.train_pages import TrainPages
 from backporch.engine.errors import BadInput, UnknownWord
-from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import plain_words
-from backporch.engine.training.act import Act, act_of, entry_of
+from backporch.engine.training.act import Act
 from backporch.engine.training.choices import KINDS, Choice, Choices
 from backporch.engine.training.course import HINT_MINUTES, Course, Run
 from backporch.engine.training.hints import hint, why_useless
@@ -36,23 +34,22 @@ class TrainTalk:
     def __init__(
         self,
         course: Course,
-        entries: Sequence[Entry],
-        save: Callable[[Entry], None],
+        acts: Sequence[Act],
+        keep: Callable[[Act], None],
         source: AnswerSource,
         pages: TrainPages,
     ) -> None:
-        """Go on from ``entries``; ``save`` puts an entry on the disk before it returns."""
+        """Go on from ``acts``; ``keep`` puts an act on the disk before it returns."""
         self._course = course
         self._choices = Choices(course)
-        self._save = save
+        self._keep = keep
         self._source = source
         self._pages = pages
         self._hits: list[Choice] = []
         self._naming = ""
         self.run = course.start()
-        for entry in entries:
-            if entry.kind == "act":
-                self.run = course.do(self.run, act_of(entry))
+        for act in tuple(acts):
+            self.run = course.do(self.run, act)
 
     def talk(self, name: str) -> str:
         """Talk until the lesson ends; return how: an ending, "quit" or "input-ended"."""
@@ -249,5 +246,5 @@ class TrainTalk:
     def _do(self, act: Act) -> None:
         """Do an act and keep it; nothing is kept of one that cannot be done."""
         after = self._course.do(self.run, act)
-        self._save(entry_of(act, datetime.now(UTC).isoformat(timespec="seconds")))
+        self._keep(act)
         self.run = after

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""Ways through a lesson that do not know what is hidden: the tool's own advice, plain rules, the teacher's path.
+"""Ways through a lesson that do not know what is hidden: the tool's advice, a diagnosis, the teacher's path.
 
 The best plan of a lesson is the quickest of them that ends with a supported and right name.  Limits: it is the
 best of these plans on this set with its true answers, not of all plans that there could be.
@@ -19,7 +19,7 @@ from backporch.engine.session.needs import needs_of
 from backporch.engine.training.act import Act
 from backporch.engine.training.course import SUPPORT, Course, Run
 
-__all__ = ["Plan", "bench_acts_before", "leading_part", "plans", "quickest", "tool_plan", "tool_step"]
+__all__ = ["Plan", "bench_acts_before", "leading_part", "plans", "quickest", "tool_plan", "tool_test"]
 
 Floats = NDArray[np.float64]
 Chooser = Callable[[Course, Run], str | None]
@@ -46,10 +46,13 @@ class Plan:
         return self.run.searched
 
 
-def tool_step(course: Course, run: Run) -> Step | None:
-    """Return the tool's next step where the learner stands, or None where nothing is left to ask."""
-    turn = course.interview.turn(run.entries)
-    return turn.step
+def tool_test(course: Course, run: Run) -> str | None:
+    """Return the test that the tool advises, which tells most per minute about the part, or None.
+
+    A lesson aims at a name that the answers support; a diagnosis at the bench aims at a set that works again, and
+    may change a cheap part sooner.
+    """
+    return _most_per_minute(course, run)
 
 
 def leading_part(course: Course, run: Run) -> tuple[str, str, float]:
@@ -77,14 +80,14 @@ def bench_acts_before(course: Course, run: Run, test: str) -> tuple[Act, ...]:
 
 def tool_plan(course: Course) -> Plan:
     """Return the way of somebody who does what the tool advises."""
-    return _followed(course, "tool", _advised)
+    return _followed(course, "tool", tool_test)
 
 
 def plans(course: Course) -> tuple[Plan, ...]:
     """Return every way that is compared, the tool's first."""
     found = [
         tool_plan(course),
-        _followed(course, "most per minute", _most_per_minute),
+        _followed(course, "diagnosis", _diagnosis),
         _followed(course, "looking ahead", _looking_ahead),
     ]
     if course.variant.path:
@@ -100,6 +103,8 @@ def quickest(known: Sequence[Plan]) -> Plan:
 
 def _followed(course: Course, name: str, choose: Chooser) -> Plan:
     run = course.start()
+    if course.safety(run).live_chassis:
+        run = course.do(run, Act("bench", "isolate"))
     for _ in range(_MOST_STEPS):
         if run.ending:
             break
@@ -114,9 +119,9 @@ def _followed(course: Course, name: str, choose: Chooser) -> Plan:
     return Plan(name, run)
 
 
-def _advised(course: Course, run: Run) -> str | None:
-    """Return the test that the tool advises; where it would change a part untested, that part's test."""
-    return _proved_first(course, run, tool_step(course, run))
+def _diagnosis(course: Course, run: Run) -> str | None:
+    """Return the next step of a careful diagnosis; a part that it would change is tested first."""
+    return _proved_first(course, run, course.interview.turn(run.entries).step)
 
 
 def _proved_first(course: Course, run: Run, step: Step | None) -> str | None:
@@ -146,7 +151,7 @@ def _most_per_minute(course: Course, run: Run) -> str | None:
     """Return the open test that tells most about the part per minute, or None where none tells anything."""
     problem, belief = course.interview.problem, course.belief(run)
     bits = _part_bits(course, belief)
-    assessment, state = course.assessment(run), course.safety(run)
+    assessment, state = course.assessment(run), replace(course.safety(run), isolation="isolated")
     best, score = None, 0.0
     for n, test in enumerate(problem.tests):
         offer = course.workbench.faults.offers[test.key]
@@ -165,9 +170,8 @@ def _part_bits(course: Course, belief: Floats) -> Floats:
     tables = course.interview.problem.tables
     names, place = np.unique(course.owners, return_inverse=True)
     live = belief > 1e-5
-    joint = np.zeros((*tables.shape[:2], len(names)))
-    for column in np.flatnonzero(live):
-        joint[:, :, place[column]] += tables[:, :, column] * belief[column]
+    shares = (place[live, None] == np.arange(len(names))) * belief[live, None]
+    joint = tables[:, :, live] @ shares
     outcome, part = joint.sum(axis=2, keepdims=True), joint.sum(axis=1, keepdims=True)
     ratio = np.where(joint > 0, joint / np.maximum(outcome * part, 1e-300), 1.0)
     return np.asarray((joint * np.log2(ratio)).sum(axis=(1, 2)), dtype=float)

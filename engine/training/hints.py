@@ -7,7 +7,7 @@ import numpy as np
 
 from backporch.engine.errors import BadInput
 from backporch.engine.planning.information import posteriors
-from backporch.engine.training.advice import leading_part, tool_step
+from backporch.engine.training.advice import leading_part, tool_test
 from backporch.engine.training.course import SUPPORT, TOLD_BITS, Course, Moment, Run
 
 __all__ = ["hint", "why_useless"]
@@ -30,23 +30,14 @@ def hint(course: Course, run: Run, depth: int) -> str:
         if depth == 2:
             return f"Your answers point to one part already, in this stage: {_stage(course, stage)}."
         return f"No test is needed any more: your answers point to {part}. Name it."
-    step = tool_step(course, run)
-    if step is None or step.kind == "end":
-        return (
-            f"Prove or clear this stage: {_stage(course, stage)}. Nothing tells its parts apart but testing them."
-        )
-    if step.kind == "repair":
-        stage = course.workbench.stage_of(step.key, course.belief(run))
-        return (
-            f"Prove or clear this stage: {_stage(course, stage)}."
-            if depth == 2
-            else f"Lift and test {step.key}: it is now the likeliest part for its minutes."
-        )
-    offer = course.offer(step.key)
-    tested = offer.measurement.stage or course.assessment(run).ranking.stages[0][0]
+    test = tool_test(course, run)
+    if test is None:
+        return f"Prove or clear this stage: {_stage(course, stage)}. No test left tells its parts apart."
+    offer = course.offer(test)
     if depth == 2:
+        tested = offer.measurement.stage or stage
         return f"Prove or clear this stage: {_stage(course, tested)}."
-    return f"{course.title(offer)}. {step.reason}"
+    return f"{course.title(offer)}: it tells most about the part for its {course.minutes(run, test):.1f} min."
 
 
 def _stage(course: Course, name: str) -> str:

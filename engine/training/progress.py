@@ -1,44 +1,22 @@
 # SPDX-License-Identifier: MIT
-"""Lessons on disk: each run is a journal beside the sessions; progress is what the finished ones say."""
+"""Progress: what the finished runs of a learner say, and the runs of a class in one table."""
 
 from __future__ import annotations
 
 import csv
 import io
-import json
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, fields
+from itertools import count
 from pathlib import Path
 
-from backporch.engine.errors import BackporchError, BadFile
-from backporch.engine.session.entry import Entry, entry_from
+from backporch.engine.errors import BadFile
 from backporch.engine.session.journal import session_folder, session_name
 from backporch.engine.training.lesson import Ladder
+from backporch.engine.training.notebook import FILE, Kept, read_run
 from backporch.engine.training.score import Result, mastered
 
-__all__ = [
-    "Record",
-    "as_csv",
-    "kept_result",
-    "mastered_lessons",
-    "open_run",
-    "records",
-    "result_entry",
-    "training_folder",
-]
-
-_RESULT = "result"
-_FIELDS = {f.name: f.type for f in fields(Result)}
-
-
-@dataclass(frozen=True)
-class Record:
-    """One finished run of somebody."""
-
-    learner: str
-    at: str
-    """When it ended, ISO 8601, UTC."""
-    result: Result
+__all__ = ["as_csv", "finished_runs", "folder_of_run", "mastered_lessons", "training_folder"]
 
 
 def training_folder(learner: str) -> Path:
@@ -46,90 +24,56 @@ def training_folder(learner: str) -> Path:
     return session_folder().parent / "training" / session_name(learner)
 
 
-def result_entry(result: Result, at: str) -> Entry:
-    """Return the entry that ends the journal of a run."""
-    return Entry("note", _RESULT, json.dumps(asdict(result)), at)
-
-
-def kept_result(entries: Iterable[Entry], name: str = "journal") -> Result | None:
-    """Return the result that a journal ends with, or None where the run goes on.
-
-    Raises:
-        BadFile: the entry is damaged.
-    """
-    last = next((e for e in entries if e.kind == "note" and e.key == _RESULT), None)
-    if last is None:
-        return None
-    try:
-        data = json.loads(last.value)
-        if set(data) != set(_FIELDS):
-            raise ValueError("other fields than a result has")
-        return Result(**data)
-    except (ValueError, TypeError) as error:
-        raise BadFile(f"{name}: the result of this run is damaged ({error}). Remove the run to go on.") from error
-
-
-def open_run(learner: str, lesson: str, seed: int) -> Path:
+def folder_of_run(learner: str, lesson: str, seed: int) -> Path:
     """Return the folder of the run that goes on, or of a new one where all earlier ones have ended."""
-    base, number = f"{session_name(lesson)}.{seed}", 1
-    while True:
+    base = f"{session_name(lesson)}.{seed}"
+    for number in count(1):
         folder = training_folder(learner) / f"{base}.{number}"
-        journal = folder / "journal.jsonl"
-        if not journal.exists() or kept_result(_entries(journal), str(journal)) is None:
+        if not (folder / FILE).exists() or read_run(folder / FILE).result is None:
             return folder
-        number += 1
+    raise AssertionError
 
 
-def records(folders: Sequence[Path]) -> list[Record]:
-    """Return all finished runs below the folders of learners, oldest first.
+def finished_runs(folders: Sequence[Path]) -> list[Kept]:
+    """Return all runs below the folders that have ended, oldest first.
 
     Raises:
-        BadFile: a folder does not exist, or a journal is damaged.
+        BadFile: a folder does not exist, or a run is damaged.
     """
-    found: list[Record] = []
+    found: list[Kept] = []
     for folder in folders:
         if not folder.is_dir():
             raise BadFile(f"{folder}: is no folder. Give the folder of one learner, or of several.")
-        for path in sorted(folder.rglob("journal.jsonl")):
-            entries = list(_entries(path))
-            result = kept_result(entries, str(path))
-            if result is not None:
-                at = next(e.at for e in entries if e.key == _RESULT)
-                found.append(Record(path.parent.parent.name, at, result))
-    return sorted(found, key=lambda r: (r.at, r.learner, r.result.lesson, r.result.seed))
+        found += [kept for kept in map(read_run, sorted(folder.rglob(FILE))) if kept.result is not None]
+    return sorted(found, key=lambda k: (k.ended, k.learner, k.lesson, k.seed))
 
 
-def mastered_lessons(ladder: Ladder, kept: Iterable[Record]) -> set[str]:
+def mastered_lessons(ladder: Ladder, runs: Iterable[Kept]) -> set[str]:
     """Return the lessons of a ladder that are mastered by the runs of one learner."""
     by_lesson: dict[str, list[Result]] = {}
-    for record in kept:
-        by_lesson.setdefault(record.result.lesson, []).append(record.result)
+    for kept in runs:
+        if kept.result is not None:
+            by_lesson.setdefault(kept.lesson, []).append(kept.result)
     return {n for n, results in by_lesson.items() if n in ladder.lessons and mastered(ladder.lessons[n], results)}
 
 
-def as_csv(kept: Iterable[Record]) -> str:
-    """Return runs as a table, one a line, so that a class can compare."""
+def as_csv(runs: Iterable[Kept]) -> str:
+    """Return finished runs as a table, one a line, so that a class can compare.
+
+    Example:
+        >>> as_csv([]).startswith("learner,ended,lesson,seed")
+        True
+    """
     out = io.StringIO()
-    names = ["learner", "at", *_FIELDS]
-    writer = csv.DictWriter(out, names, lineterminator="\n")
+    writer = csv.DictWriter(out, ["learner", "ended", *(f.name for f in fields(Result))], lineterminator="\n")
     writer.writeheader()
-    for record in kept:
-        row: Mapping[str, object] = {"learner": record.learner, "at": record.at, **asdict(record.result)}
-        writer.writerow(row)
+    for kept in runs:
+        if kept.result is not None:
+            row = {**asdict(kept.result), "learner": kept.learner, "ended": kept.ended}
+            writer.writerow({name: _harmless(value) for name, value in row.items()})
     return out.getvalue()
 
 
-def _entries(path: Path) -> Iterator[Entry]:
-    """Give the whole entries of a journal that may still be written; a torn last line is left out."""
-    try:
-        lines = path.read_bytes().split(b"\n")[:-1]
-    except OSError as error:
-        raise BadFile(f"{path}: cannot be read ({error.strerror}).") from error
-    for number, line in enumerate(lines, 1):
-        try:
-            if line.strip():
-                yield entry_from(json.loads(line))
-        except (ValueError, RecursionError, BackporchError) as error:
-            raise BadFile(
-                f"{path}:{number}: this line is damaged ({error}). Remove it to go on without."
-            ) from error
+def _harmless(value: object) -> object:
+    """Return a cell that no spreadsheet takes for a formula."""
+    return f"'{value}" if isinstance(value, str) and value[:1] in "=+-@\t" and value else value

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
@@ -12,10 +12,8 @@ from backporch.engine.chassis.words import symptoms_of
 from backporch.engine.knowledge.library import Library
 from backporch.engine.units import show
 
-__all__ = ["Drawing", "Seen", "figures", "rolling", "seen_and_heard"]
+__all__ = ["Seen", "figures", "rolling", "seen_and_heard"]
 
-Drawing = Callable[[Result], str]
-"""Draws what a simulated set shows, for a terminal."""
 Seen = tuple[list[str], list[str]]
 
 

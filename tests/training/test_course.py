@@ -3,7 +3,7 @@
 import pytest
 
 from backporch.engine.errors import BadInput
-from backporch.engine.training.act import Act, act_of, entry_of
+from backporch.engine.training.act import Act
 from backporch.engine.training.course import SUPPORT
 
 OFF = (Act("bench", "plug-out"), Act("bench", "discharge"))
@@ -50,13 +50,6 @@ class TestTests:
 
         with pytest.raises(BadInput, match="You know this already"):
             made.do(run, Act("test", "read-b-plus"))
-
-    def test_a_saved_act_is_the_same_act(self, course):
-        """What is kept on the disk gives the same lesson again."""
-        acts = [Act("test", "turn-vertical-hold"), Act("hint", "1"), *OFF, Act("test", "part-test@T8")]
-        made = course("T8=open-winding")
-
-        assert _after(made, *(act_of(entry_of(a)) for a in acts)) == _after(made, *acts)
 
 
 class TestControls:
