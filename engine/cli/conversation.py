@@ -4,16 +4,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
+from backporch.engine.safety.never import forbidden_in
+from backporch.engine.session.alarms import ALARM_ANSWERS, ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.by_hand import searched
 from backporch.engine.session.cold_check import check_value
-from backporch.engine.session.danger import ALARM_ANSWERS, ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import UNSURE, Command, Question, choose_or_amount, command_in
@@ -92,9 +94,11 @@ class Conversation:
                 self._pages.stopped(turn, input_ended=True)
                 return "input-ended"
             self._pages.echo(line, shown=self._source.interactive)
+            never = forbidden_in(line, self._pages.library.never)
+            self._pages.never(never)
             try:
                 sign = alarm_in(line)
-                if sign is not None and self._alarmed(sign, question):
+                if sign is not None and self._alarmed(sign, question, line):
                     return ""
                 command = command_in(line)
                 if command is not None:
@@ -107,17 +111,25 @@ class Conversation:
                 if self._take(question, line):
                     return ""
             except BadInput as error:
+                if never is not None:
+                    continue
                 wrong += 1
                 if not self._source.interactive or wrong >= _MOST_WRONG:
                     raise
                 self._pages.refused(error)
 
-    def _alarmed(self, sign: str, question: Question) -> bool:
+    def _alarmed(self, sign: str, question: Question, line: str) -> bool:
         """Say first to pull the plug, and keep the sign; return whether the question is left for it."""
         self._pages.alarm(ALARM_SYMPTOMS[sign])
         self._keep(Entry("alarm", sign))
         if question.kind == "symptoms":
             return False
+        command = command_in(line)
+        with suppress(BadInput):
+            if command is None and question.kind in ("outcome", "check"):
+                self._take(question, line)
+        if command is not None and command.name == "note":
+            self._keep(Entry("note", "", command.rest))
         self._keep(Entry("symptom", sign))
         return True
 
@@ -137,6 +149,8 @@ class Conversation:
                 raise BadInput("There is nothing to take back yet.")
             self._keep(Entry("undo", ""))
             self._pages.undone()
+            if any(e.kind == "alarm" for e in standing):
+                self._pages.alarm_stands()
             return True
         if command.name == "note":
             if not command.rest:
@@ -204,6 +218,8 @@ class Conversation:
         self._hits = result.state.hits
         for name in result.added:
             self._keep(Entry("symptom", name))
+            if name in ALARM_SYMPTOMS:
+                self._keep(Entry("alarm", name))
             for key in self._pages.chosen(name):
                 self._keep(Entry("caution", key))
         if result.done:

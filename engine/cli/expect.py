@@ -4,7 +4,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from rich.console import Console
@@ -17,8 +17,12 @@ from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.simulator import Bench
 from backporch.engine.cli.console import harmless, make_console
+from backporch.engine.cli.setup import make_desk
 from backporch.engine.errors import BackporchError, BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
+from backporch.engine.safety.advice import Advice, Hold, advice, together
+from backporch.engine.safety.set_facts import state_of_set, unstated
+from backporch.engine.session.needs import needed_v, needs_of_point
 from backporch.engine.units import parse, show
 
 __all__ = ["METERS", "run_expect"]
@@ -58,10 +62,11 @@ def run_expect(
     bench = Bench(mains_v=_mains(mains), signal=signal)  # type: ignore[arg-type]
     wanted = _wanted(library, chassis, where)
     found = {k: e for k, e in expected(chassis, bench, meter_ohm=METERS[meter]).items() if e.point in wanted}
+    words = _advice(library, chassis, wanted, _METER_MAX_V[meter])
     if as_json:
-        print(json.dumps(_document(library, chassis, found), indent=2))
+        print(json.dumps(_document(library, chassis, found, words), indent=2))
         return
-    _print(library, chassis, wanted, found, meter, why)
+    _print(library, chassis, wanted, found, words, meter, why)
 
 
 def _changed(chassis: Chassis, changes: Sequence[str], standard: str | None) -> Chassis:
@@ -108,59 +113,76 @@ def _wanted(library: Library, chassis: Chassis, where: str | None) -> dict[str, 
     return inside
 
 
+def _advice(library: Library, chassis: Chassis, wanted: Iterable[str], meter_v: float) -> dict[str, Advice]:
+    """Return the gate's word on reading each point: without a session the bench is unknown."""
+    desk, state = make_desk(library, chassis), state_of_set(chassis)
+    return {point: advice(needs_of_point(desk, point, meter_v), state, library.cautions) for point in wanted}
+
+
+def _barred(word: Advice) -> Hold | None:
+    """Return why a point is not even shown with its value; one that only needs a better meter is."""
+    never = word.never
+    return None if never is None or never.check == "rated-point" else never
+
+
 def _print(
     library: Library,
     chassis: Chassis,
     wanted: Mapping[str, str],
     found: Mapping[str, Expectation],
+    words: Mapping[str, Advice],
     meter: str,
     why: bool,
 ) -> None:
     console = make_console()
     console.print(f"[bold cyan]{harmless(chassis.title)}[/]")
-    _cautions(library, chassis, console)
+    _cautions(library, chassis, words, console)
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     for name in ("point", "where", "healthy", "band", f"a {meter} meter shows"):
         table.add_column(name, overflow="fold")
     for point in wanted:
         place = harmless(chassis.test_points[point].at)
         rating = library.points.get(point)
-        if rating is not None and rating.rating == "forbidden":
-            table.add_row(point, place, "do not measure here", rating.substitute, "")
+        barred = _barred(words[point])
+        if barred is not None:
+            table.add_row(point, place, "do not measure here", barred.instead, "")
             continue
+        beyond = any(hold.check == "rated-point" for hold in words[point].holds)
         for item in (e for e in found.values() if e.point == point):
             kind = {"pp": " peak to peak", "rms": " rms"}.get(item.quantity, "")
             band = f"{show(item.low, item.unit)} to {show(item.high, item.unit)}"
             sheet = f" (sheet {show(item.published, item.unit)})" if item.published is not None else ""
             value = show(item.value, item.unit) + kind + sheet
-            beyond = rating is not None and rating.rated_v > _METER_MAX_V[meter]
             table.add_row(
                 point, place, value, band, "not with this meter" if beyond else show(item.shown, item.unit)
             )
             place = ""
-        if rating is not None:
-            rated = f"only with an instrument rated for {show(rating.rated_v, 'V')} or more"
-            table.add_row("", "", rated, rating.substitute, "")
+        if rating is not None or beyond:
+            needed = needed_v(library, chassis, point)
+            instead = rating.substitute if rating is not None else "Use a meter or probe rated for it."
+            table.add_row("", "", f"only with an instrument rated for {show(needed, 'V')} or more", instead, "")
     console.print(table)
     if why:
         for item in found.values():
-            if not _forbidden(library, item.point):
+            if _barred(words[item.point]) is None:
                 _print_steps(item)
 
 
-def _forbidden(library: Library, point: str) -> bool:
-    rating = library.points.get(point)
-    return rating is not None and rating.rating == "forbidden"
+def _cautions(library: Library, chassis: Chassis, words: Mapping[str, Advice], console: Console) -> None:
+    """Write what must be known and done before any of these points is read."""
+    said = [c.say for c in library.cautions.values() if c.first and c.traits and c.applies_to(chassis)]
+    whole = together(words.values())
+    said += [text for text in (unstated(chassis), " ".join(whole.short)) if text]
+    for text in dict.fromkeys(said):
+        console.print(f"[bold]! {harmless(text)}[/]")
+    for because, instead in _not_before(whole):
+        console.print(f"! Not before: {harmless(because)} {harmless(instead)}")
 
 
-def _cautions(library: Library, chassis: Chassis, console: Console) -> None:
-    """Write what must be known before any of these points is read; the session's gate is not asked here."""
-    for caution in library.cautions.values():
-        if caution.first and caution.traits and caution.applies_to(chassis):
-            console.print(f"[bold]! {harmless(caution.say)}[/]")
-    live = chassis.chassis_return != "isolated" or chassis.supply == "series-string"
-    first = "from an isolating transformer only, and " if live else ""
-    console.print(f"! Readings with power: {first}not alone, one hand, clips set with the plug out.")
+def _not_before(whole: Advice) -> list[tuple[str, str]]:
+    """Return why nothing here may be read yet, each with what to do; what one point alone needs stands by it."""
+    holds = [hold for hold in whole.holds if hold.check not in ("forbidden-point", "rated-point")]
+    return list(dict.fromkeys((hold.because, hold.instead) for hold in holds))
 
 
 def _print_steps(item: Expectation) -> None:
@@ -177,12 +199,14 @@ def _print_steps(item: Expectation) -> None:
         console.print(Padding(line, (0, 0, 0, 2)))
 
 
-def _document(library: Library, chassis: Chassis, found: Mapping[str, Expectation]) -> dict[str, Any]:
+def _document(
+    library: Library, chassis: Chassis, found: Mapping[str, Expectation], words: Mapping[str, Advice]
+) -> dict[str, Any]:
     points: list[dict[str, Any]] = []
     for item in found.values():
-        rating = library.points.get(item.point)
-        if rating is not None and rating.rating == "forbidden":
-            points.append({"point": item.point, "forbidden": rating.because, "instead": rating.substitute})
+        barred = _barred(words[item.point])
+        if barred is not None:
+            points.append({"point": item.point, "forbidden": barred.because, "instead": barred.instead})
             continue
         points.append(
             {
@@ -196,8 +220,16 @@ def _document(library: Library, chassis: Chassis, found: Mapping[str, Expectatio
                 "high": item.high,
                 "shown": item.shown,
                 "published": item.published,
-                "needs_instrument_v": rating.rated_v if rating is not None else None,
+                "needs_instrument_v": needed_v(library, chassis, item.point) or None,
                 "steps": [vars(step) for step in item.steps],
             }
         )
-    return {"schema": 1, "kind": "expected", "chassis": chassis.name, "points": points}
+    whole = together(words.values())
+    return {
+        "schema": 1,
+        "kind": "expected",
+        "chassis": chassis.name,
+        "cautions": [text for text in (unstated(chassis), *whole.before) if text],
+        "not_before": [{"because": because, "do": do} for because, do in _not_before(whole)],
+        "points": points,
+    }

@@ -3,7 +3,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from rich.padding import Padding
 from rich.text import Text
@@ -14,6 +14,7 @@ from backporch.engine.cli.gallery import show_pictures
 from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
+from backporch.engine.knowledge.models import NeverAdvised
 from backporch.engine.safety.set_facts import unstated
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.entry import Entry
@@ -177,11 +178,21 @@ class Pages:
         stage, share = assessment.ranking.stages[0]
         self._screen.heading(f"Most likely: {self._screen.stage_title(stage)}, {percent(share)}")
         listed = suspects(self._screen.workbench, assessment, most=5)
+        self._before(dict.fromkeys(text for one in listed for text in one.before), assessment)
         self._screen.labelled([(f"{n}.", self._suspect_text(s)) for n, s in enumerate(listed, 1)])
         self._screen.say(
             "  Test with the plug out and discharged; where one needs power, cautions and gates stay as they are.",
             _QUIET,
         )
+
+    def _before(self, cautions: Iterable[str], assessment: Assessment) -> None:
+        """Show the cautions on what stands below, in short where they were read in full."""
+        known = self.library.cautions
+        read = {known[e.key].say for e in assessment.entries if e.kind == "caution" and e.key in known}
+        short = {caution.say: caution.short for caution in known.values()}
+        self._screen.labelled([("!", Text(t, style="bold")) for t in cautions if t not in read])
+        rest = " ".join(dict.fromkeys(short[t] for t in cautions if t in read))
+        self._screen.labelled([("!", Text(rest))] if rest else [])
 
     def _suspect_text(self, suspect: Suspect) -> Text:
         text = Text(f"{suspect.title}  ")
@@ -239,8 +250,24 @@ class Pages:
 
     def alarm(self, sign: str) -> None:
         """Say first what to do on a sign of danger."""
-        caution = self.library.cautions["red-plate" if sign == "red-plate" else "smoke-or-arcing"]
-        self._screen.labelled([("!", Text(caution.say, style="bold"))])
+        keys = ["red-plate" if sign == "red-plate" else "smoke-or-arcing"]
+        kinds = {part.kind for part in self._screen.workbench.chassis.parts.values()}
+        if sign == "smoke" and "selenium rectifier" in kinds:
+            keys.append("selenium-fumes")
+        self._screen.labelled([("!", Text(self.library.cautions[key].say, style="bold")) for key in keys])
+
+    def never(self, found: NeverAdvised | None) -> None:
+        """Say of something that is never advised why it is not, and what is advised in its place."""
+        if found is not None:
+            rows = [("Never", f"{found.title}. {found.because}"), ("Instead", found.instead)]
+            self._screen.labelled([(label, Text(text, style="bold")) for label, text in rows])
+
+    def alarm_stands(self) -> None:
+        """Say that a reported sign of danger is not taken back, and what ends it."""
+        self._screen.say(
+            "  A sign of danger that was reported is not taken back. When its cause is found and mended say: "
+            "now mended."
+        )
 
     def check_note(self, check: str, answer: str) -> None:
         """Say what an answer to a cold check means, where something is to be said of it."""

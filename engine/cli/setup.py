@@ -4,14 +4,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import NoReturn
 
 from backporch.engine.chassis.load import load_chassis
+from backporch.engine.chassis.model import Chassis
 from backporch.engine.errors import UnknownWord
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.session.workbench import Bench, FaultModel, Workbench
 
-__all__ = ["make_bench", "make_workbench"]
+__all__ = ["make_bench", "make_desk", "make_workbench"]
 
 
 def make_bench(library: Library, owned: Iterable[str] = (), lacking: Iterable[str] = ()) -> Bench:
@@ -48,3 +50,12 @@ def make_workbench(chassis_name: str, owned: Iterable[str] = (), lacking: Iterab
         return Dictionary.build(chassis, library)
 
     return Workbench(library, chassis, make_bench(library, owned, lacking), inference, faults)
+
+
+def make_desk(library: Library, chassis: Chassis) -> Workbench:
+    """Return a workbench for looking things up: without rules, and without a fault model to wait for."""
+
+    def nothing() -> NoReturn:
+        raise RuntimeError("nothing is diagnosed at the desk")
+
+    return Workbench(library, chassis, make_bench(library), nothing, nothing)

@@ -8,8 +8,9 @@ from collections.abc import Callable, Sequence
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
+from backporch.engine.safety.never import forbidden_in
+from backporch.engine.session.alarms import ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.cold_check import check_value
-from backporch.engine.session.danger import ALARM_SYMPTOMS, alarm_in
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.questions import command_in
@@ -46,6 +47,8 @@ class Walk:
             if line is None:
                 return question.stop or "unfinished"
             self._pages.echo(line, shown=self._source.interactive)
+            never = forbidden_in(line, self._pages.library.never)
+            self._pages.never(never)
             sign = alarm_in(line)
             if sign is not None:
                 self._pages.alarm(ALARM_SYMPTOMS[sign])
@@ -57,6 +60,8 @@ class Walk:
             try:
                 self._take(question.id, line, command.name if command else "")
             except BadInput as error:
+                if never is not None:
+                    continue
                 if not self._source.interactive:
                     raise
                 self._pages.refused(error)

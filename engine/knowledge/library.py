@@ -18,6 +18,7 @@ from backporch.engine.knowledge.models import (
     GlossaryEntry,
     Instrument,
     Measurement,
+    NeverAdvised,
     OpeningQuestion,
     PartKind,
     PictureWord,
@@ -123,6 +124,11 @@ class Library:
     def cautions(self) -> dict[str, Caution]:
         """Cautions by key, in the order in which they are shown."""
         return self._table("cautions", Caution)
+
+    @cached_property
+    def never(self) -> dict[str, NeverAdvised]:
+        """What is never advised, by name, with what is advised in its place."""
+        return self._table("never", NeverAdvised)
 
     @cached_property
     def points(self) -> dict[str, PointRating]:

@@ -25,6 +25,7 @@ __all__ = [
     "Instrument",
     "Measurement",
     "Mode",
+    "NeverAdvised",
     "OpeningQuestion",
     "PartKind",
     "PictureWord",
@@ -241,6 +242,9 @@ class PartKind(Frozen):
         ("chassis-open", "set-off-discharged", "iron-hot"), description="Bench states that a change needs."
     )
     test: str = Field(description="How such a part is tested, in one or two sentences.")
+    test_step: Literal["cold", "exchange", "powered"] = Field(
+        "cold", description="Whether the test is made with the set off, by another tube, or with power."
+    )
     modes: dict[str, Mode]
 
 
@@ -338,6 +342,17 @@ class Caution(Frozen):
     def applies_to(self, chassis: object) -> bool:
         """Tell whether the caution concerns a chassis."""
         return all(str(getattr(chassis, name)) in values for name, values in self.traits.items())
+
+
+class NeverAdvised(Frozen):
+    """Something that is never advised, how it is known in words, and what is advised in its place."""
+
+    title: str
+    words: str = Field(description="Regular expression that finds it in what somebody types, and in any text.")
+    trip: str = Field(description="A sentence that the words must find.")
+    because: str
+    instead: str
+    source: str
 
 
 class PointRating(Frozen):

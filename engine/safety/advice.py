@@ -6,14 +6,14 @@ Diagnosis, expected values, hints on suspects, training, rig and report all come
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from backporch.engine.knowledge.models import Caution
-from backporch.engine.safety.gate import Needs, gate, refusals
+from backporch.engine.safety.gate import Needs, cautions_of, gate, refusals
 from backporch.engine.safety.state import SafetyState
 
-__all__ = ["OF_THE_SET", "Advice", "Hold", "advice"]
+__all__ = ["OF_THE_SET", "Advice", "Hold", "advice", "together"]
 
 OF_THE_SET = frozenset({"forbidden-point", "rated-point", "mains-derived-anode", "metal-cone"})
 """Checks that no change on the bench lifts: they follow from the set and the instrument alone."""
@@ -35,6 +35,8 @@ class Advice:
     allowed: bool
     before: tuple[str, ...]
     """Cautions in full, in their order; the step stands below them."""
+    short: tuple[str, ...]
+    """The same cautions in a few words each, for where many steps are shown at once."""
     holds: tuple[Hold, ...] = ()
     """Every reason against the step now, the first of them first."""
 
@@ -42,6 +44,15 @@ class Advice:
     def never(self) -> Hold | None:
         """The reason that no change on the bench lifts, or None: then not even a value is shown."""
         return next((hold for hold in self.holds if hold.check in OF_THE_SET), None)
+
+
+def together(words: Iterable[Advice]) -> Advice:
+    """Return what must be read before several steps that are shown at once: each caution and reason once."""
+    every = tuple(words)
+    before = tuple(dict.fromkeys(text for word in every for text in word.before))
+    holds = tuple(dict.fromkeys(hold for word in every for hold in word.holds))
+    short = tuple(dict.fromkeys(text for word in every for text in word.short))
+    return Advice(all(word.allowed for word in every), before, short, holds)
 
 
 def advice(step: Needs, state: SafetyState, cautions: Mapping[str, Caution]) -> Advice:
@@ -58,7 +69,7 @@ def advice(step: Needs, state: SafetyState, cautions: Mapping[str, Caution]) -> 
         >>> word.allowed, word.never.check
         (False, 'mains-derived-anode')
     """
-    word = gate(step, state)
-    said = tuple(cautions[key].say for key in word.cautions if key in cautions)
+    said = tuple(cautions[key].say for key in cautions_of(step, state) if key in cautions)
+    short = tuple(cautions[key].short for key in cautions_of(step, state) if key in cautions)
     holds = tuple(Hold(r.check, r.because, r.instead) for r in refusals(step, state))
-    return Advice(word.allowed, said, holds)
+    return Advice(gate(step, state).allowed, said, short, holds)

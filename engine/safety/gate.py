@@ -13,7 +13,7 @@ from typing import Literal
 
 from backporch.engine.safety.state import SafetyState
 
-__all__ = ["CHECKS", "LAMP", "MOST_LAMP_W", "Needs", "PointClass", "Verdict", "gate", "refusals"]
+__all__ = ["CHECKS", "LAMP", "MOST_LAMP_W", "Needs", "PointClass", "Verdict", "cautions_of", "gate", "refusals"]
 
 LAMP = "lamp-limiter"
 MOST_LAMP_W = 200.0
@@ -239,7 +239,7 @@ def _output_tube_without_drive(step: Needs, state: SafetyState) -> _Refusal | No
         and "horizontal-drive" not in state.proved
     ):
         return _Refusal(
-            "A good output tube in a stage without drive is destroyed within a minute.",
+            "An output tube whose stage has no drive is destroyed within a minute.",
             "Prove the drive and the grid bias first, with the screen feed lifted.",
         )
     return None
@@ -285,7 +285,12 @@ def gate(step: Needs, state: SafetyState) -> Verdict:
     refused = next(refusals(step, state), None)
     if refused is not None:
         return refused
-    return Verdict(True, cautions=tuple(_cautions(step, state)), first=tuple(_first(step, state)))
+    return Verdict(True, cautions=cautions_of(step, state), first=tuple(_first(step, state)))
+
+
+def cautions_of(step: Needs, state: SafetyState) -> tuple[str, ...]:
+    """Return the keys of the cautions on ``step``, each once and in a fixed order, allowed or not."""
+    return tuple(dict.fromkeys(_cautions(step, state)))
 
 
 def refusals(step: Needs, state: SafetyState) -> Iterator[Verdict]:
@@ -327,7 +332,7 @@ def _of_the_mains(step: Needs, state: SafetyState) -> Iterator[str]:
         yield "signal-lead"
     if state.live_chassis and step.kind in ("control", "look", "exchange"):
         yield "live-shafts"
-    if not state.full_mains:
+    if not state.full_mains and state.supply_aid != "unknown":
         yield "limited-mains"
 
 

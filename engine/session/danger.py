@@ -8,57 +8,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from backporch.engine.knowledge.library import Library
 from backporch.engine.safety.set_facts import state_of_set
 from backporch.engine.safety.state import Event, SafetyState, after
+from backporch.engine.session.alarms import ALARM_ANSWERS, ALARM_SYMPTOMS
 from backporch.engine.session.cold_check import checks_after, passes_all
 from backporch.engine.session.entry import Entry
-from backporch.engine.session.questions import UNSURE, plain_words
+from backporch.engine.session.questions import UNSURE
 from backporch.engine.session.workbench import Workbench
 
 __all__ = [
-    "ALARM_ANSWERS",
-    "ALARM_SYMPTOMS",
     "DRIVE_PROOFS",
     "RESUMED_ANEW",
-    "alarm_in",
     "safety_state",
 ]
-
-ALARM_SYMPTOMS = {
-    "smoke": "smoke",
-    "burning-smell": "smoke",
-    "high-voltage-arcing": "arcing",
-    "output-plate-red": "red-plate",
-    "rectifier-violet": "violet-glow",
-    "rectifier-overloaded": "violet-glow",
-    "tube-blue-haze": "violet-glow",
-}
-"""Symptoms on which the set goes off at the plug."""
-
-_SIGNS = {
-    "smoke": ("smoke", "smoking", "smokes", "it smokes", "burning", "burning smell", "fire", "on fire"),
-    "high-voltage-arcing": ("arcing", "arc", "arcs", "it arcs", "sparks", "sparking", "flashover"),
-    "output-plate-red": ("red plate", "plate red", "plate is red", "plate glows red", "plate glowing red"),
-    "tube-blue-haze": ("violet", "violet glow", "violet haze", "blue haze", "purple glow", "purple haze"),
-}
-
-
-def alarm_in(text: str) -> str | None:
-    """Return the alarming symptom that ``text`` reports at any prompt, or None.
-
-    Example:
-        >>> alarm_in(" Smoke! "), alarm_in("red plate"), alarm_in("62 V")
-        ('smoke', 'output-plate-red', None)
-    """
-    words = plain_words(text).strip("!. ").removeprefix("there is ").removeprefix("i see ")
-    return next((symptom for symptom, said in _SIGNS.items() if words in said), None)
-
-
-ALARM_ANSWERS = {
-    ("look-at-the-output-plate", "red"): "red-plate",
-    ("look-at-the-rectifier", "violet"): "violet-glow",
-    ("watch-the-lamp", "bright"): "smoke",
-    ("watch-the-lamp-of-a-string", "bright"): "smoke",
-}
-"""Answers on which the set goes off at the plug."""
 
 RESUMED_ANEW = frozenset({"isolation", "supply-aid", "lamp-power", "variable-volts", "company"})
 """What is unknown again when a session is resumed: it may have changed while the set stood."""

@@ -9,11 +9,11 @@ from backporch.engine.chassis.model import Chassis
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Measurement, Reading
 from backporch.engine.safety.gate import LAMP, Needs, PointClass
-from backporch.engine.safety.points import class_of
+from backporch.engine.safety.points import class_of, volts_at
 from backporch.engine.session.workbench import Offer, Workbench
 from backporch.engine.units import parse
 
-__all__ = ["needs_of", "needs_of_check", "needs_of_part_test", "needs_of_point", "needs_of_repair"]
+__all__ = ["needed_v", "needs_of", "needs_of_check", "needs_of_part_test", "needs_of_point", "needs_of_repair"]
 
 _IN_VOLTS = ("dc", "pp", "rms")
 
@@ -61,21 +61,33 @@ def needs_of_point(workbench: Workbench, point: str, meter_max_v: float) -> Need
     )
 
 
+def needed_v(library: Library, chassis: Chassis, point: str) -> float:
+    """Return what an instrument must be rated for at a point that is not open to every one, or 0 [V]."""
+    rating = library.points.get(point)
+    found = class_of(rating, volts_at(chassis).get(point)) if rating is not None else None
+    return found.rated_v if found is not None else 0.0
+
+
 def needs_of_check(check: str) -> Needs:
     """Return what a cold check with power through the lamp needs."""
     return Needs(check, "look", "on", instruments=frozenset({LAMP}), cold_check=True)
 
 
 def needs_of_part_test(workbench: Workbench, part: str) -> Needs:
-    """Return what proving a suspected part needs: the set off, and what endangers around it."""
-    chassis = workbench.chassis
-    if part in chassis.tubes:
-        stages = {s.stage for s in chassis.tubes[part].sections.values()}
-    else:
-        stages = {chassis.parts[part].stage} if part in chassis.parts else set()
-    hazards = {"stored-charge"} | _around(workbench, stages)
-    hazards |= set(_of_part(chassis, part)) if part in chassis.parts else set()
-    return Needs(f"test-{part}", "part-test", "off", frozenset(hazards))
+    """Return what proving a suspected part needs, as its kind is proved: cold, by another tube, or with power."""
+    chassis, kinds = workbench.chassis, workbench.library.part_kinds
+    if part not in chassis.tubes and part not in chassis.parts:
+        return Needs(f"test-{part}", "part-test", "off", frozenset({"stored-charge"}))
+    tube = chassis.tubes.get(part)
+    stages = {s.stage for s in tube.sections.values()} if tube else {chassis.parts[part].stage}
+    step = kinds[tube.kind if tube else chassis.parts[part].kind].test_step
+    hazards = frozenset(_around(workbench, stages) | (set() if step == "powered" else {"stored-charge"}))
+    if step == "powered":
+        return Needs(f"test-{part}", "meter", "on", hazards | {"b-plus"})
+    if step == "exchange":
+        role = _tube_role(chassis, part)
+        return Needs(f"test-{part}", "exchange", "off", hazards, tube_role=role, then_on=True)
+    return Needs(f"test-{part}", "part-test", "off", hazards)
 
 
 def needs_of_repair(workbench: Workbench, part: str) -> Needs:

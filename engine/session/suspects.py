@@ -5,7 +5,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from backporch.engine.chassis.hypotheses import Hypothesis
+from backporch.engine.safety.advice import advice
+from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment
+from backporch.engine.session.danger import safety_state
+from backporch.engine.session.needs import needs_of_part_test
 from backporch.engine.session.workbench import Workbench
 
 __all__ = ["Suspect", "suspects"]
@@ -22,20 +27,33 @@ class Suspect:
     title: str
     share: float
     how_to_test: str
+    """How it is proved; where the gate withholds that now, why and what to do instead."""
+    held: bool
+    """Whether the gate withholds the test now."""
+    before: tuple[str, ...]
+    """Cautions that come before the test."""
 
 
 def suspects(workbench: Workbench, assessment: Assessment, most: int) -> tuple[Suspect, ...]:
     """Return the ``most`` likeliest faults in a fixed order."""
     hypotheses, shares = workbench.faults.hypotheses, assessment.ranking.hypotheses
     order = sorted(range(len(shares)), key=lambda n: (-round(float(shares[n]), 9), hypotheses[n].id))
-    return tuple(
-        Suspect(
-            id=h.id,
-            part=h.owner,
-            stage=h.stage,
-            title=h.title,
-            share=float(shares[n]),
-            how_to_test=workbench.how_to_test(h.owner),
-        )
-        for n, h in ((n, hypotheses[n]) for n in order[:most])
+    state = safety_state(workbench, assessment.entries)
+    return tuple(_suspect(workbench, hypotheses[n], float(shares[n]), state) for n in order[:most])
+
+
+def _suspect(workbench: Workbench, hypothesis: Hypothesis, share: float, state: SafetyState) -> Suspect:
+    word = advice(needs_of_part_test(workbench, hypothesis.owner), state, workbench.library.cautions)
+    how = workbench.how_to_test(hypothesis.owner)
+    if not word.allowed:
+        how = f"Not now: {word.holds[0].because} {word.holds[0].instead}"
+    return Suspect(
+        id=hypothesis.id,
+        part=hypothesis.owner,
+        stage=hypothesis.stage,
+        title=hypothesis.title,
+        share=share,
+        how_to_test=how,
+        held=not word.allowed,
+        before=word.before,
     )

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import inspect
+import io
 import re
+from pathlib import Path
 
 import pytest
 
+from backporch.engine.cli import main
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import shipped
-from backporch.engine.safety.gate import Needs, gate
+from backporch.engine.safety.gate import CHECKS, Needs, PointClass, gate, refusals
+from backporch.engine.safety.never import advised_in
 from backporch.engine.safety.state import SafetyState
 from backporch.rules import BOOKS
 
 LIBRARY = shipped()
+ROOT = Path(__file__).parents[2]
 GOOD = SafetyState(
     chassis_return="isolated",
     heaters="parallel",
@@ -30,7 +35,7 @@ GOOD = SafetyState(
 def _texts():
     """Give every text that the program may say, with where it comes from."""
     for name, m in LIBRARY.measurements.items():
-        yield f"measurement {name}", " ".join((m.title, m.do, m.healthy, m.pitfall, *m.outcomes.values()))
+        yield f"measurement {name}", " . ".join((m.title, m.do, m.healthy, m.pitfall, *m.outcomes.values()))
     for name, state in LIBRARY.bench_states.items():
         yield f"state {name}", state.do
     for name, c in LIBRARY.cold_checks.items():
@@ -40,90 +45,206 @@ def _texts():
         yield f"part kind {name}", kind.test
     for name, caution in LIBRARY.cautions.items():
         yield f"caution {name}", f"{caution.say} {caution.short}"
+    for name, point in LIBRARY.points.items():
+        yield f"point {name}", f"{point.substitute} {point.because}"
+    for name, symptom in LIBRARY.symptoms.items():
+        yield f"symptom {name}", f"{symptom.title}. {symptom.seen}"
+    for name, term in LIBRARY.glossary.items():
+        yield f"term {name}", term.means
+    for name, opening in LIBRARY.opening.items():
+        yield f"opening {name}", f"{opening.ask} {opening.help} {'. '.join(opening.options.values())}"
     for name, text in {**LIBRARY.proof, **LIBRARY.recapping}.items():
         yield f"advice {name}", text
+    for name, item in LIBRARY.never.items():
+        yield f"never {name}", f"{item.because} {item.instead}"
     for name, (claim, reason, _) in Inference(BOOKS).rules.items():
         yield f"rule {name}", f"{claim} {reason}"
-    for name, row in LIBRARY.usual_suspects.items():
-        yield f"usual suspect {name}", f"{row.claim} {row.because}"
+    for name, lesson in sorted(_lessons()):
+        yield f"lesson {name}", lesson
+    for check in CHECKS.values():
+        texts = [c for c in check.__code__.co_consts if isinstance(c, str) and " " in c]
+        yield f"gate {check.__name__}", " . ".join(texts)
+
+
+def _lessons():
+    """Give the lessons that are shipped, each as one text."""
+    for path in (ROOT / "scenarios").rglob("*.yaml"):
+        yield path.name, path.read_text(encoding="utf-8")
 
 
 TEXTS = list(_texts())
 
-PHRASES = {
-    "run-with-the-anode-cap-lifted": r"(run|switch on|operate)[^.]*\banode (cap|lead) (lifted|off|disconnected)",
-    "draw-an-arc": r"(?<!never )\bdraw (an|the) arc",
-    "discharge-with-a-screwdriver": r"screwdriver",
-    "discharge-to-the-chassis": r"discharge[^.]*\bto the chassis",
-    "float-the-oscilloscope": r"(float|lift|cut)[^.]*(scope|oscilloscope)[^.]*(earth|ground)|without its earth",
-    "call-a-variable-transformer-isolation": r"variable transformer (isolates|is isolation|gives isolation)",
-    "call-a-residual-current-device-isolation": r"residual-current device (isolates|makes)",
-    "reverse-the-plug-for-safety": r"(reverse|turn round|swap) the plug",
-    "pull-a-tube-live": r"(pull|remove|take out) [^.]*\btube\b[^.]*(with the set on|while it runs|live)",
-    "bridge-an-open-part": r"(?<!never )\bbridge (it|the|an open)",
-    "fit-a-larger-fuse": r"(fit|use|try) a (larger|bigger) fuse",
-    "ordinary-capacitor-across-the-mains": r"ordinary capacitor[^.]*mains",
-    "raise-the-anode-voltage": r"(raise|increase|turn up) the (anode|high) voltage",
-    "brightness-up-to-see-the-line": r"(increase|turn up|raise) (the )?brightness[^.]*(line|spot)\b",
-    "bridge-an-electrolytic-live": r"(hold|bridge)[^.]*electrolytic[^.]*(live|with the set on|in the fingers)",
-    "slow-start-on-a-variable-transformer": r"(bring|run) (it|the set) up slowly",
-    "freezer-on-hot-glass": r"(?<!never cool it with )\b(freezer|freeze|cold spray)\b",
-    "tap-the-neck": r"(?<!never )\btap (the|on the) neck",
-    "turn-cores-to-see": r"turn (the |a )?(IF )?cores? (to see|a little)",
-    "scrape-asbestos": r"scrape|brush (the )?asbestos",
-    "lift-by-the-neck": r"(?<!never )\b(lift|hold|carry) (it|the tube) by the neck",
-    "rejuvenate": r"rejuvenat",
-    "earth-a-live-chassis": r"(connect|run|fit) an? (earth|ground) wire to",
-    "remove-the-interlock": r"(remove|bypass|defeat) the interlock",
-    "say-safe": r"\b(is|are|now|it's|quite) safe\b(?! to reach)",
-    "say-dead": r"\b(is|are|now) dead\b(?!,)",
-    "touch-the-anode": r"(?<!not )\btouch (the )?anode",
-}
-"""Each forbidden advice with the words it would be given in."""
-
 
 class TestWords:
-    @pytest.mark.parametrize("name", PHRASES)
+    def test_the_list_is_whole(self):
+        """Twenty-six things are never advised, each with why, with what instead, and with a source."""
+        assert len(LIBRARY.never) == 26
+        assert all(item.because and item.instead and item.source for item in LIBRARY.never.values())
+
+    @pytest.mark.parametrize("name", LIBRARY.never)
     def test_no_text_gives_this_advice(self, name):
-        """No text of the knowledge base or the rules gives the forbidden advice."""
-        guilty = [place for place, text in TEXTS if re.search(PHRASES[name], text, re.I)]
+        """No text of the knowledge base, the rules, the scenarios or the gate gives the forbidden advice."""
+        guilty = [(place, s) for place, text in TEXTS for s in advised_in(text, LIBRARY.never[name])]
 
         assert guilty == []
 
-    @pytest.mark.parametrize("name", PHRASES)
+    @pytest.mark.parametrize("name", LIBRARY.never)
     def test_the_check_can_fail(self, name):
-        """The pattern of each check matches at least one sentence written to trip it."""
-        trips = {
-            "run-with-the-anode-cap-lifted": "Run it with the anode cap lifted.",
-            "draw-an-arc": "Now draw an arc from the cap.",
-            "discharge-with-a-screwdriver": "Use a screwdriver.",
-            "discharge-to-the-chassis": "Discharge it to the chassis.",
-            "float-the-oscilloscope": "Cut the oscilloscope earth.",
-            "call-a-variable-transformer-isolation": "A variable transformer isolates the set.",
-            "call-a-residual-current-device-isolation": "A residual-current device makes it fine.",
-            "reverse-the-plug-for-safety": "Reverse the plug.",
-            "pull-a-tube-live": "Pull the tube with the set on.",
-            "bridge-an-open-part": "Then bridge the dropper.",
-            "fit-a-larger-fuse": "Fit a larger fuse.",
-            "ordinary-capacitor-across-the-mains": "An ordinary capacitor across the mains will do.",
-            "raise-the-anode-voltage": "Raise the anode voltage.",
-            "brightness-up-to-see-the-line": "Turn up the brightness to see the line.",
-            "bridge-an-electrolytic-live": "Hold a good electrolytic across it live.",
-            "slow-start-on-a-variable-transformer": "Bring the set up slowly.",
-            "freezer-on-hot-glass": "Use freezer spray.",
-            "tap-the-neck": "Now tap the neck.",
-            "turn-cores-to-see": "Turn the cores to see.",
-            "scrape-asbestos": "Scrape it off.",
-            "lift-by-the-neck": "Then lift the tube by the neck.",
-            "rejuvenate": "Rejuvenate the tube.",
-            "earth-a-live-chassis": "Connect an earth wire to it.",
-            "remove-the-interlock": "Bypass the interlock.",
-            "say-safe": "The point is safe.",
-            "say-dead": "The rail is dead.",
-            "touch-the-anode": "Touch the anode.",
-        }
+        """A sentence that gives the forbidden advice is found; the same behind a never is not."""
+        item = LIBRARY.never[name]
 
-        assert re.search(PHRASES[name], trips[name], re.I)
+        assert list(advised_in(item.trip, item))
+        assert not list(advised_in(f"Never do this: never {item.trip}".replace(": ", ", "), item))
+
+    def test_asked_for_it_the_program_offers_the_right_way(self, monkeypatch, tmp_path, capsys):
+        """Whoever types a forbidden thing at a prompt reads why not, and what to do instead."""
+        monkeypatch.setenv("BACKPORCH_HOME", str(tmp_path))
+        monkeypatch.setenv("COLUMNS", "300")
+        for command in (["diagnose"], ["cold-check"]):
+            typed = "".join(f"{item.trip}\n" for item in LIBRARY.never.values())
+            monkeypatch.setattr("sys.stdin", io.StringIO(f"{typed}quit\n"))
+            main(command)
+            said = " ".join(capsys.readouterr().out.split())
+            for name, item in LIBRARY.never.items():
+                assert " ".join(item.instead.split()) in said, (command, name)
+
+
+STEPS = {
+    "anode-cap-off": None,
+    "draw-an-arc": None,
+    "meter-on-a-pulsed-point": (
+        Needs("x", "meter", "on", point=PointClass("forbidden", 0.0, "the cathode", "pulses")),
+        {},
+        "forbidden-point",
+    ),
+    "discharge-with-a-screwdriver": None,
+    "float-the-oscilloscope": (
+        Needs("x", "scope", "off", instruments=frozenset({"oscilloscope"})),
+        {"chassis_return": "doubler-leg", "isolation": "direct"},
+        "earthed-instrument",
+    ),
+    "computer-on-a-live-chassis": (
+        Needs("x", "control", "off", instruments=frozenset({"computer"})),
+        {"chassis_return": "one-mains-leg", "isolation": "unknown"},
+        "earthed-instrument",
+    ),
+    "called-isolation": (
+        Needs("x", "meter", "on"),
+        {"chassis_return": "one-mains-leg", "isolation": "direct", "supply_aid": "variable"},
+        "live-chassis",
+    ),
+    "reverse-the-plug": (
+        Needs("x", "meter", "on"),
+        {"chassis_return": "one-mains-leg", "isolation": "direct"},
+        "live-chassis",
+    ),
+    "tube-out-live": (Needs("x", "exchange", "on"), {}, "exchange-live"),
+    "output-tube-without-drive": (
+        Needs("x", "exchange", "off", tube_role="horizontal-output"),
+        {},
+        "output-tube-without-drive",
+    ),
+    "bridge-or-larger-fuse": None,
+    "ordinary-capacitor": None,
+    "raise-the-anode-voltage": (
+        Needs("x", "look", "on"),
+        {"supply_aid": "variable", "variable_v": 140.0, "rated_v": 117.0},
+        "overrun",
+    ),
+    "brightness-up-for-a-line": None,
+    "electrolytic-across-live": None,
+    "slow-start": (
+        Needs("x", "look", "on"),
+        {"supply_aid": "variable", "variable_v": 60.0, "rated_v": 117.0},
+        "through-a-limiter",
+    ),
+    "freezer-or-tap": None,
+    "turn-cores-to-see": None,
+    "asbestos-selenium-pcb": None,
+    "both-hands-alone": (
+        Needs("x", "meter", "on", frozenset({"high-voltage"})),
+        {"company": "alone"},
+        "alone",
+    ),
+    "lift-by-the-neck": (
+        Needs("x", "exchange", "off", tube_role="picture-tube"),
+        {},
+        "picture-tube-as-a-test",
+    ),
+    "live-on-a-mains-anode-supply": (
+        Needs("x", "meter", "on"),
+        {"high_voltage_source": "mains"},
+        "mains-derived-anode",
+    ),
+    "rejuvenate-as-a-test": (
+        Needs("x", "exchange", "off", tube_role="picture-tube"),
+        {},
+        "picture-tube-as-a-test",
+    ),
+    "earth-a-live-chassis": (
+        Needs("x", "control", "off", instruments=frozenset({"signal-source"})),
+        {"chassis_return": "live-either-way", "isolation": "direct"},
+        "earthed-instrument",
+    ),
+    "call-it-safe": None,
+    "read-once-read-for-ever": (Needs("x", "look", "on"), {"alarms": frozenset({"smoke"})}, "alarm"),
+}
+"""What the gate refuses for each, as a step in a state; None where only words could give it."""
+
+ADVISED = {
+    "anode-cap-off": ("measurements", r"anode (cap|lead)"),
+    "draw-an-arc": ("cautions", r"never draw an arc"),
+    "discharge-with-a-screwdriver": ("bench_states", r"through a high-voltage resistor"),
+    "bridge-or-larger-fuse": ("cautions", r"never bridge it and never fit a larger one"),
+    "ordinary-capacitor": ("cautions", r"X or Y safety class"),
+    "brightness-up-for-a-line": ("cautions", r"Turn the brightness down now, then look"),
+    "electrolytic-across-live": ("part_kinds", r"lift the positive end"),
+    "freezer-or-tap": ("measurements", r"Leave out the neck of the picture tube"),
+    "turn-cores-to-see": ("part_kinds", r"never turn its cores to see"),
+    "asbestos-selenium-pcb": ("cautions", r"leave the room and air it"),
+    "call-it-safe": ("bench_states", r"measure with a proved meter"),
+}
+"""For what only words could give: the table and the words that give the right advice where the step stands."""
+
+
+class TestSteps:
+    def test_each_is_held_by_the_gate_or_by_words(self):
+        """Each thing never advised has a step that the gate refuses, or the right words where its step stands."""
+        assert set(STEPS) == set(LIBRARY.never)
+        assert {name for name, step in STEPS.items() if step is None} == set(ADVISED)
+
+    @pytest.mark.parametrize("name", [name for name, step in STEPS.items() if step is not None])
+    def test_the_gate_refuses_the_step(self, name):
+        """The step is refused by the check meant for it, with what to do instead, and else it would not be."""
+        step, worse, check = STEPS[name]
+        refused = list(refusals(step, SafetyState(**{**GOOD.__dict__, **worse})))
+
+        assert check in {word.check for word in refused}
+        assert all(word.instead for word in refused)
+        if worse:
+            assert check not in {word.check for word in refusals(step, GOOD)}
+
+    @pytest.mark.parametrize("name", [name for name in ADVISED if name != "anode-cap-off"])
+    def test_the_right_words_stand_where_the_step_does(self, name):
+        """What only words could give has the right words in the knowledge base."""
+        table, words = ADVISED[name]
+        texts = [text for place, text in TEXTS if place.startswith(PLACES[table])]
+
+        assert any(re.search(words, text) for text in texts)
+
+    def test_no_measurement_takes_the_anode_lead_off_with_power(self):
+        """Wherever a measurement speaks of the anode lead or cap, it is made with the plug out or by a probe."""
+        for name, m in LIBRARY.measurements.items():
+            if re.search(r"anode (cap|lead)", m.do, re.I):
+                assert m.power == "off" or "high-voltage-probe" in m.instruments, name
+
+
+PLACES = {
+    "measurements": "measurement ",
+    "cautions": "caution ",
+    "bench_states": "state ",
+    "part_kinds": "part kind ",
+}
 
 
 class TestPoints:
