@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -28,6 +29,7 @@ from backporch.engine.session.interview import Interview
 from backporch.engine.session.patient import Patient
 from backporch.engine.session.replay import Replayed, replay
 from backporch.engine.session.scenario import Scenario, find_scenarios, load_scenario
+from backporch.engine.session.workbench import Workbench
 
 __all__ = ["ReplayOptions", "prepared", "run_one", "run_replay"]
 
@@ -50,7 +52,7 @@ def prepared(scenario: Scenario) -> tuple[Interview, Patient | None]:
     Raises:
         BackporchError: the scenario names something that is not there.
     """
-    workbench = make_workbench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking)
+    workbench = _bench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking)
     interview = Interview(workbench, Settings(order=scenario.order, careful=scenario.careful))
     if scenario.expect is not None:
         workbench.library.stage(scenario.expect.stage)
@@ -58,6 +60,12 @@ def prepared(scenario: Scenario) -> tuple[Interview, Patient | None]:
         return interview, None
     hypotheses = workbench.faults.hypotheses
     return interview, Patient(workbench.chassis, workbench.library, hypotheses, scenario.faults, scenario.seed)
+
+
+@lru_cache(maxsize=8)
+def _bench(chassis: str, owned: tuple[str, ...], lacking: tuple[str, ...]) -> Workbench:
+    """Set up a bench once for all scenarios of a run that share it; nothing on it changes."""
+    return make_workbench(chassis, owned, lacking)
 
 
 def run_one(path: Path) -> tuple[Scenario, Replayed]:

@@ -22,6 +22,10 @@ from backporch.engine.units import show
 __all__ = ["Patient"]
 
 
+_LEAST_SHOWN = 1e-7
+"""No meter of a bench shows less, in volts, amperes or ohms."""
+
+
 class Patient:
     """One simulated set; it has no dirty contacts of its own and always answers the same."""
 
@@ -72,7 +76,8 @@ class Patient:
         """Return what the set answers to an offer, as it would be typed."""
         measurement = offer.measurement
         if measurement.reading is not None:
-            return show(self.reading(offer), measurement.reading.unit, 3)
+            value = self.reading(offer)
+            return show(value if abs(value) >= _LEAST_SHOWN else 0.0, measurement.reading.unit, 3)
         name = str(measurement.observe)
         if offer.target:
             return self._of_target(name, offer.target)
