@@ -105,6 +105,16 @@ class Batch:
         """Return the same sets with controls set as given."""
         return Batch(self.names, self.tolerance, self.mains, self.faults, {**self.trims, **trims})
 
+    def of_rows(self, rows: NDArray[np.intp]) -> Batch:
+        """Return some of the sets."""
+        return Batch(
+            self.names,
+            self.tolerance[rows],
+            self.mains[rows],
+            {key: values[rows] for key, values in self.faults.items()},
+            {key: values[rows] for key, values in self.trims.items()},
+        )
+
     def has(self, stage: str, role: str) -> bool:
         """Say whether the chassis has a part in that role."""
         return (stage, role) in self.names.by_role

@@ -15,9 +15,10 @@ from backporch.engine.chassis.parts import Batch, Value
 from backporch.engine.chassis.picture_state import PictureState, picture_of
 from backporch.engine.circuits.formula import Step, explain
 
-__all__ = ["Bench", "Result", "Run"]
+__all__ = ["Bench", "Places", "Result", "Run"]
 
 Floats = NDArray[np.float64]
+Places = NDArray[np.intp]
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,23 @@ class Run:
         """Keep quantities that other stages and the observations need."""
         for name, value in quantities.items():
             self.inner[name] = self.full(value)
+
+    def of_rows(self, rows: Places) -> Run:
+        """Return the run of some of the sets, as far as it has come; nothing of it is recorded."""
+        part = Run(self.chassis, self.batch.of_rows(rows), replace(self.bench, record=False))
+        for mine, theirs in zip(self._tables(), part._tables(), strict=True):
+            theirs.update({key: values[rows] for key, values in mine.items()})
+        return part
+
+    def take_rows(self, part: Run, rows: Places) -> None:
+        """Take over what came of some of the sets."""
+        for mine, theirs in zip(self._tables(), part._tables(), strict=True):
+            for key, values in theirs.items():
+                mine[key] = mine[key].copy() if key in mine else np.zeros(self._shape)
+                mine[key][rows] = values
+
+    def _tables(self) -> tuple[dict[str, Floats], ...]:
+        return self.values, self.source_ohm, self.picture, self.inner
 
     def result(self) -> Result:
         """Return what came out."""

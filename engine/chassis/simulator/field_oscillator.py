@@ -29,6 +29,8 @@ _DRIVEN_DOWN = 2.65
 _FIRES_AT = 13.0
 """Supply over firing point."""
 _RETRACE_S = 0.7e-3
+_PAIRED_AT = 1.0 / 12e-6
+"""A second field that fires 12 us early or late, a third of half a line and more, counts as paired."""
 _PLACES = {"low": "at its low end", "high": "at its high end", "set": "as it stands"}
 
 
@@ -67,7 +69,7 @@ def oscillator(run: Run) -> None:
         hold_high_hz=np.where(alive, rates["high"], 0.0),
         vertical_sync=fires,
         vertical_jitter=_jitter(run, fires) * alive * locked,
-        interlace_error=np.clip(0.9 * run.inner["integrator_fast"], 0, 1),
+        interlace_error=np.clip(run.inner["interlace_error_s"] * _PAIRED_AT, 0, 1),
     )
     _points(run, grid, alive)
 

@@ -39,6 +39,8 @@ _KINDS = ("6SN7GTB", "6CG7", "12AU7", "ECC82", "6C4")
 _PART_NAMES = tuple(f.name for f in fields(MultivibratorParts))
 _RESULT_NAMES = tuple(f.name for f in fields(Multivibrator))
 _GRID_STRAY_F = 40e-12
+_SUPPLY_STEPS = 200.0
+"""Steps of the supply to a factor of e; within a step all voltages go with the supply and the rate stays."""
 
 
 def line_rate(run: Run) -> float:
@@ -154,12 +156,14 @@ def _at(run: Run, position: Value, control_v: float) -> dict[str, Floats]:
         tubes = {"first": first, "second": second}
         run.calc(multivibrator, "line oscillator", parts=parts, **tubes, supply_v=supply, control_v=control_v)
     columns = [rounded(run.full(getattr(parts, name)), 2000.0) for name in _PART_NAMES]
-    columns += [rounded(supply, 200.0)]
+    near = rounded(supply, _SUPPLY_STEPS)
+    columns += [near]
     columns += [
         rounded(run.full(np.asarray(v)), 500.0) for f in (first, second) for v in (f.kg1, f.emission_share)
     ]
     columns += [run.full(value) for value in (control_v, _kind(run, "oscillator"), _kind(run, "oscillator-2"))]
-    return dict(zip(_RESULT_NAMES, _MEMO(np.stack(columns, axis=1)).T, strict=True))
+    found = dict(zip(_RESULT_NAMES, _MEMO(np.stack(columns, axis=1)).T, strict=True))
+    return {name: v * supply / near if name.endswith("_v") else v for name, v in found.items()}
 
 
 def _kind(run: Run, role: str) -> float:
@@ -236,6 +240,7 @@ def _output_grid(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> None:
     batch = run.batch
     tube = emission(run, _OUTPUT, "output")
     screen = run.inside("output_screen_v", run.figure("output_screen_v", 150.0))
+    run.keep(output_screen_used_v=screen)
     found = run.calc(
         output_drive,
         "output tube",

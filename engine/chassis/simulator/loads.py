@@ -6,15 +6,24 @@ A rail that has broken down counts with an ordinary load, so that an open feed c
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
+from numpy.typing import NDArray
 
 from backporch.engine.chassis.parts import Value
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.power import emission
 
-__all__ = ["stage_currents"]
+__all__ = ["stage_currents", "unsettled"]
 
 _ORDINARY_A = 0.02
+_SOURCE_SHARE = 0.3
+"""Relative change of B+ over that of the whole current; about the drop in a rectifier and its transformer."""
+_SETTLED = 0.005
+"""Change of a rail below which it needs no second look."""
+_BREAKS = ("branch_fuse_blown", "b_plus_short", "plate_starved")
+"""What only the next round can follow."""
 
 
 def stage_currents(run: Run) -> dict[str, Value]:
@@ -33,6 +42,22 @@ def stage_currents(run: Run) -> dict[str, Value]:
         "vertical": _at_nominal(run, run.inside("vertical_a", 0.024), "vertical"),
         "b-plus": np.clip(direct * nominal / np.maximum(run.inner["b_plus_volts"], 20.0), 0.0, 3.0),
     }
+
+
+def unsettled(run: Run, taken: Mapping[str, Value], loads: Mapping[str, Value]) -> NDArray[np.bool_]:
+    """Return in which sets the currents would move some rail by more than half a per cent."""
+    total = sum(loads.values())
+    b_plus = run.inner["b_plus_volts"]
+    moves = [_SOURCE_SHARE * np.abs(sum(taken.values()) - total) / total]
+    for rail in taken:
+        if rail != "b-plus":
+            volts = np.maximum(run.inner[f"rail:{rail}"], 1.0)
+            share = np.maximum(b_plus - volts, 0.0) / volts
+            moves.append(np.minimum(share, 20.0) * np.abs(taken[rail] - loads[rail]) / taken[rail])
+    used = run.inner["output_screen_used_v"]
+    screen = np.abs(run.inner["output_screen_v"] - used) > 2.0 * _SETTLED * used
+    broken = np.maximum.reduce([run.inner[name] for name in _BREAKS]) > 0.5
+    return (np.maximum.reduce([run.full(move) for move in moves]) > _SETTLED) | screen | broken
 
 
 def _at_nominal(run: Run, current: Value, rail: str) -> Value:

@@ -22,6 +22,7 @@ from backporch.engine.chassis.simulator.basics import (
     smooth_step,
 )
 from backporch.engine.chassis.simulator.bench import Run
+from backporch.engine.circuits.quick_root import quick_root
 
 __all__ = ["emission", "heaters", "mains", "rails", "tube_type"]
 
@@ -47,9 +48,9 @@ def mains(run: Run) -> None:
 def heaters(run: Run) -> None:
     """Heat the tubes; keeps ``heat:<tube>`` as heater volts over rated for each tube."""
     if run.circuit("heater-supply") == "series-string":
-        from backporch.engine.chassis.simulator.string import heater_string
+        from backporch.engine.chassis.simulator.string import heat_string
 
-        heater_string(run)
+        heat_string(run)
     else:
         _parallel_heaters(run)
     _heater_looks(run)
@@ -160,12 +161,9 @@ def _reservoir(run: Run, b_plus_ohm: Value) -> Floats:
     source = _source_ohm(run)
     peak = np.sqrt(2.0) * _secondary_v(run)
     kind = run.chassis.rectifier
-    low, high = np.zeros(batch.draws), run.full(peak * (2.0 if "doubler" in kind else 1.0))
-    for _ in range(30):
-        middle = 0.5 * (low + high)
-        more = _rectified_a(run, middle, peak, source) > middle / load
-        low, high = np.where(more, middle, low), np.where(more, high, middle)
-    volts = 0.5 * (low + high)
+    most = run.full(peak * (2.0 if "doubler" in kind else 1.0))
+    pulses = _pulses(run)
+    volts = quick_root(lambda v: _rectified_a(v, peak, source, pulses) - v / load, 0.0 * most, most, within=1e-8)
     current = volts / load
     short = (current > run.figure("fuse_trips_a", 0.9)) | (np.asarray(_shorted_rectifier(run)) < 0.5)
     run.keep(b_plus_current=current, b_plus_short=short)
@@ -212,13 +210,19 @@ def _source_ohm(run: Run) -> Value:
     return source + tube + extra + batch.opened(stage, "transformer")
 
 
-def _rectified_a(run: Run, volts: Floats, peak: Value, source: Value) -> Floats:
-    """Return the average current that the rectifier brings into a reservoir at ``volts``."""
+def _pulses(run: Run) -> tuple[float, Value]:
+    """Return stages of multiplication, and charging pulses in each cycle of the mains."""
     kind = run.chassis.rectifier
-    stages = 2.0 if "doubler" in kind else 1.0
+    return 2.0 if "doubler" in kind else 1.0, _shorted_rectifier(run) * (
+        2.0 if kind in ("full-wave", "bridge") else 1.0
+    )
+
+
+def _rectified_a(volts: Floats, peak: Value, source: Value, kind: tuple[float, Value]) -> Floats:
+    """Return the average current that the rectifier brings into a reservoir at ``volts``."""
+    stages, pulses = kind
     ratio = np.clip(volts / stages / np.maximum(peak, 1e-6), 0.0, 1.0)
     angle = np.arccos(ratio)
-    pulses = _shorted_rectifier(run) * (2.0 if kind in ("full-wave", "bridge") else 1.0)
     return np.asarray(pulses * peak / (np.pi * source) * (np.sin(angle) - angle * ratio), dtype=float)
 
 

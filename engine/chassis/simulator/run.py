@@ -21,21 +21,20 @@ from backporch.engine.chassis.simulator import (
     raster,
     receiver,
     screen,
+    separator,
     sound,
     sync,
     video,
     witness,
 )
-from backporch.engine.chassis.simulator.bench import Bench, Result, Run
-from backporch.engine.chassis.simulator.loads import stage_currents
+from backporch.engine.chassis.simulator.bench import Bench, Places, Result, Run
+from backporch.engine.chassis.simulator.loads import stage_currents, unsettled
 from backporch.engine.chassis.simulator.per_chassis import PerChassis
 
 __all__ = ["adjusted", "simulate"]
 
 _RELATIVE = ("contrast", "vertical_sync", "horizontal_sync", "supply_current", "sync_on_screen", "whistle")
 _ROUNDS = 1
-_SETTLED = 0.01
-"""Change of every rail's current below which the rails need no second look."""
 
 
 def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Result:
@@ -58,17 +57,30 @@ def _raw(
     """Return the result before ratios are formed, and the currents that the stages took."""
     run = Run(chassis, batch, bench)
     loads: Mapping[str, Value] = start
-    for _ in range(rounds + 1):
-        run.steps.clear()
-        _pass(run, loads)
+    _pass(run, loads)
+    for _ in range(rounds):
         taken = stage_currents(run)
-        if all(np.all(np.abs(taken[rail] - loads[rail]) <= _SETTLED * np.abs(taken[rail])) for rail in taken):
+        rows = np.flatnonzero(unsettled(run, taken, loads))
+        if not rows.size:
             break
-        loads = taken
+        loads = _again(run, rows, taken, loads)
     _screen(run)
     for name, quantity in PICTURE.items():
         run.picture.setdefault(name, run.full(quantity.healthy))
     return run.result(), loads
+
+
+def _again(run: Run, rows: Places, taken: Mapping[str, Value], loads: Mapping[str, Value]) -> Mapping[str, Value]:
+    """Go once more through the sets whose rails move; return the currents that each set now stands on."""
+    if rows.size == run.batch.draws:
+        run.steps.clear()
+        _pass(run, taken)
+        return taken
+    part = run.of_rows(rows)
+    _pass(part, {rail: run.full(value)[rows] for rail, value in taken.items()})
+    run.take_rows(part, rows)
+    moved = np.isin(np.arange(run.batch.draws), rows)
+    return {rail: np.where(moved, taken[rail], loads[rail]) for rail in taken}
 
 
 def _pass(run: Run, currents: Mapping[str, Value]) -> None:
@@ -83,7 +95,7 @@ def _pass(run: Run, currents: Mapping[str, Value]) -> None:
     receiver.agc_loop(run)
     video.video(run)
     sound.sound(run)
-    sync.separator(run)
+    separator.separator(run)
     sync.amplifier(run)
     sync.integrator(run)
     field_oscillator.oscillator(run)

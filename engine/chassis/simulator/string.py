@@ -3,8 +3,8 @@
 
 A heater that is open puts the mains across its break and leaves all others dark; a leak from heater to
 cathode takes current out of the string where it happens, so that what lies towards the mains runs too
-bright and what lies beyond runs dark.
-Limits: the hot state; heater resistance goes with the 0.62th power of its current (from memory, to verify).
+bright and what lies beyond runs dark.  The ladder itself is solved in the circuits.
+Limits: the settled state.
 """
 
 from __future__ import annotations
@@ -12,39 +12,60 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Value
 from backporch.engine.chassis.simulator.basics import parallel_ohm
 from backporch.engine.chassis.simulator.bench import Run
+from backporch.engine.chassis.simulator.memo import RowMemo, rounded
+from backporch.engine.chassis.simulator.per_chassis import PerChassis
+from backporch.engine.circuits.heaters import Thermistor
+from backporch.engine.circuits.heaters_string import Heater, StringFeed, heater_string
 
-__all__ = ["heater_string"]
+__all__ = ["heat_string", "string_order"]
 
 Floats = NDArray[np.float64]
 
-_EXPONENT = 0.62
 _CATHODE_OHM = 150.0
 """What stands between a typical cathode and the return."""
+_OPEN_OHM = 1e9
+_FEED_COLUMNS = 4
 
 
-def heater_string(run: Run) -> None:
+def heat_string(run: Run) -> None:
     """Heat a series string from the mains end (place 1) to the chassis end."""
-    order = _order(run)
-    rated_a = run.figure("string_a", 0.3)
-    currents = [run.full(rated_a) for _ in order]
-    for _ in range(12):
-        currents, nodes = _ladder(run, order, currents, rated_a)
-    for tube, current in zip(order, currents, strict=True):
-        heat = (current / rated_a) ** (1.0 + _EXPONENT) * _whole(run, tube)
-        run.inner[f"heat:{tube}"] = run.full(np.minimum(heat, 3.0))
-    for place, node in enumerate(nodes, start=1):
-        run.put(f"heater-string-{place}", "rms", node, 100.0)
+    order = string_order(run.chassis)
+    found = _MEMO(run.chassis)(_rows(run, order)).T.reshape(3, len(order), -1)
+    for place, (tube, volts, node, source) in enumerate(zip(order, *found, strict=True), start=1):
+        run.inner[f"heat:{tube}"] = np.minimum(volts / run.chassis.tubes[tube].heater_v, 3.0)
+        run.put(f"heater-string-{place}", "rms", node, np.minimum(source, 1e9))
     for name, other in run.chassis.tubes.items():
         if other.heater != "string":
             run.inner[f"heat:{name}"] = run.full(run.inner["mains_ratio"] * _whole(run, name))
 
 
-def _order(run: Run) -> list[str]:
-    placed = [(t.string_place or 0, n) for n, t in run.chassis.tubes.items() if t.heater == "string"]
+def string_order(chassis: Chassis) -> list[str]:
+    """Return the tubes of the string, the one next to the mains first."""
+    placed = [(t.string_place or 0, n) for n, t in chassis.tubes.items() if t.heater == "string"]
     return [name for _, name in sorted(placed)]
+
+
+def _rows(run: Run, order: list[str]) -> Floats:
+    """Return for each set what decides its string: feed, then contact and leak of each heater."""
+    stage, batch = "heater-supply", run.batch
+    dropper = batch.ohms(stage, "dropper") + batch.contact(stage, "feed")
+    hot: Value = 0.0
+    if batch.has(stage, "thermistor"):
+        dropper = dropper + batch.opened(stage, "thermistor")
+        hot = batch.value(stage, "thermistor") * batch.parameter(stage, "thermistor", "resistance")
+    columns = [
+        rounded(np.maximum(run.full(run.inner["mains_at_set"]), 1e-3), 2000.0),
+        rounded(run.full(dropper), 2000.0),
+        run.full(batch.contact(stage, "return")),
+        rounded(run.full(hot), 500.0),
+        *(run.full(np.where(np.asarray(_whole(run, tube)) > 0.5, 0.0, _OPEN_OHM)) for tube in order),
+        *(rounded(run.full(_leak(run, tube)), 200.0) for tube in order),
+    ]
+    return np.stack(columns, axis=1)
 
 
 def _whole(run: Run, tube: str) -> Value:
@@ -61,43 +82,23 @@ def _leak(run: Run, tube: str) -> Value:
     return leak
 
 
-def _ohms(run: Run, tube: str, current: Floats, rated_a: float) -> Value:
-    hot = run.chassis.tubes[tube].heater_v / rated_a
-    warm = hot * np.clip(current / rated_a, 0.02, 3.0) ** _EXPONENT
-    return np.where(_whole(run, tube) > 0.5, warm, 1e9)
+def _memo(chassis: Chassis) -> RowMemo:
+    order = string_order(chassis)
+    rated_a = float(chassis.figures.get("string_a", 0.3))
+
+    def compute(rows: Floats) -> Floats:
+        mains, dropper, back, hot = rows.T[:_FEED_COLUMNS]
+        breaks, leaks = rows.T[_FEED_COLUMNS:].reshape(2, len(order), -1)
+        heaters = [
+            Heater(chassis.tubes[tube].heater_v, rated_a, series_ohm=breaks[n], cathode_ohm=leaks[n])
+            for n, tube in enumerate(order)
+        ]
+        warm = Thermistor(hot_ohm=np.maximum(hot, 1.0), rated_a=rated_a) if hot.max() > 0 else None
+        found = heater_string(mains, heaters, StringFeed(dropper, back, warm))
+        stack = np.stack([found.heater_v, found.node_v, found.node_source_ohm])
+        return stack.reshape(-1, len(rows)).T
+
+    return RowMemo(compute)
 
 
-def _feed_ohm(run: Run, current: Floats) -> Value:
-    """Return dropper, thermistor and contacts at the mains end."""
-    stage, batch = "heater-supply", run.batch
-    series = batch.ohms(stage, "dropper") + batch.contact(stage, "feed") + batch.contact(stage, "return")
-    if batch.has(stage, "thermistor"):
-        share = np.clip(current / run.figure("string_a", 0.3), 0.02, 2.0)
-        broken = batch.parameter(stage, "thermistor", "resistance_ohm")
-        warm = batch.value(stage, "thermistor") * batch.parameter(stage, "thermistor", "resistance")
-        series = series + np.where(np.asarray(broken) > 0, broken, warm * share**-1.6)
-    return series
-
-
-def _ladder(
-    run: Run, order: list[str], currents: list[Floats], rated_a: float
-) -> tuple[list[Floats], list[Floats]]:
-    """Return the current in each heater and the voltage at the mains end of each."""
-    below: Value = 1e-3
-    ohms, seen = [], []
-    for tube, current in zip(reversed(order), reversed(currents), strict=True):
-        own = _ohms(run, tube, current, rated_a)
-        ohms.append(own)
-        below = parallel_ohm(own + below, _leak(run, tube))
-        seen.append(below)
-    feed = _feed_ohm(run, currents[0])
-    flowing = run.inner["mains_at_set"] / (feed + below)
-    node = flowing * below
-    found, nodes = [], []
-    rest = [*list(reversed(seen))[1:], run.full(1e-3)]
-    for own, beyond, old in zip(reversed(ohms), rest, currents, strict=True):
-        nodes.append(run.full(node))
-        through = node / (own + beyond)
-        found.append(run.full(np.sqrt(np.maximum(through, 1e-9) * np.maximum(old, 1e-9))))
-        node = through * beyond
-    return found, nodes
+_MEMO = PerChassis(_memo)

@@ -44,6 +44,7 @@ def video(run: Run) -> None:
         video_sync_v=plate["tip"] - plate["blank"],
         video_pp_v=plate["tip"] - plate["white"],
         video_mean_v=plate["mean"],
+        video_tip_v=plate["tip"],
         video_a=_CATHODE_PART * currents["mean"],
         video_gain=np.abs(plate["blank"] - plate["white"]) / np.maximum(np.abs(peak) * 0.6, 0.02),
     )
