@@ -57,7 +57,8 @@ def unsettled(run: Run, taken: Mapping[str, Value], loads: Mapping[str, Value]) 
     used = run.inner["output_screen_used_v"]
     screen = np.abs(run.inner["output_screen_v"] - used) > 2.0 * _SETTLED * used
     broken = np.maximum.reduce([run.inner[name] for name in _BREAKS]) > 0.5
-    return (np.maximum.reduce([run.full(move) for move in moves]) > _SETTLED) | screen | broken
+    moved = np.maximum.reduce([run.full(move) for move in moves]) > _SETTLED
+    return np.asarray(moved | screen | broken, dtype=bool)
 
 
 def _at_nominal(run: Run, current: Value, rail: str) -> Value:
