@@ -214,6 +214,20 @@ def cold_check(
 
 
 @app.command()
+def recap(
+    chassis: Annotated[str, typer.Argument(help="Name of a shipped chassis, or the path of a chassis file.")],
+    as_json: AsJson = False,
+) -> None:
+    """Show which capacitors are replaced on sight, which on suspicion, and which never blindly.
+
+    Example: backporch recap plover-17
+    """
+    from backporch.engine.cli.recap import run_recap
+
+    run_recap(chassis, as_json=as_json)
+
+
+@app.command()
 def energy(
     chassis: Annotated[str, typer.Argument(help="Name of a shipped chassis, or the path of a chassis file.")],
     filter_bleeder: Annotated[str, typer.Option("--bleeder", help="Resistor at hand for the filters.")] = "1k",

@@ -15,6 +15,7 @@ from backporch.engine.cli.render import Screen
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.cli.source import answer_source
 from backporch.engine.cli.walk import Walk
+from backporch.engine.session.cold_check import cold_readings
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.interview import Interview
 from backporch.engine.session.journal import Journal, session_folder, session_name
@@ -38,12 +39,16 @@ def run_cold_check(chassis_name: str, *, session: str | None, answers: Path | No
             journal.append(Entry("start", "chassis", chassis_name))
             journal.append(Entry("circumstance", "condition", "never-powered"))
         same_chassis(journal.entries, chassis_name)
-        pages.opening(name, resumed=len(live(journal.entries)) > 2)
+        resumed = len(live(journal.entries)) > 2
+        if resumed:
+            journal.append(Entry("resumed", ""))
+        pages.opening(name, resumed=resumed)
         walk = Walk(Interview(workbench), journal.entries, journal.append, source, pages)
         stopped = walk.run()
         standing = live(journal.entries)
-    pages.after_cold_check(stopped)
+    pages.after_cold_check(stopped, name)
     if as_json:
-        checks = {e.key: e.value for e in standing if e.kind == "check"}
-        print(json.dumps({"schema": 1, "kind": "cold-check", "checks": checks, "stopped": stopped}, indent=2))
+        checks = {e.key: e.value.partition(" = ")[0] for e in standing if e.kind == "check"}
+        document = {"schema": 1, "kind": "cold-check", "checks": checks, "readings": cold_readings(standing)}
+        print(json.dumps({**document, "stopped": stopped}, indent=2))
     return 1 if stopped else 0

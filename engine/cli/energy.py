@@ -4,13 +4,22 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
+from typing import Any
 
 from rich.table import Table
 
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.cli.console import harmless, make_console
-from backporch.engine.knowledge.library import shipped
-from backporch.engine.safety.energy import TOUCH_CAPACITANCE_F, TOUCH_CHARGE_C, TOUCH_ENERGY_J, TOUCH_V, stores
+from backporch.engine.knowledge.library import Library, shipped
+from backporch.engine.safety.energy import (
+    TOUCH_CAPACITANCE_F,
+    TOUCH_CHARGE_C,
+    TOUCH_ENERGY_J,
+    TOUCH_V,
+    Store,
+    stores,
+)
 from backporch.engine.units import parse, show
 
 __all__ = ["run_energy"]
@@ -26,11 +35,12 @@ def run_energy(chassis_name: str, *, filter_bleeder: str, anode_bleeder: str, as
     chassis = load_chassis(chassis_name, library)
     found = stores(
         chassis,
+        library,
         filter_bleeder_ohm=parse(filter_bleeder, "ohm"),
         anode_bleeder_ohm=parse(anode_bleeder, "ohm"),
     )
     if as_json:
-        print(json.dumps({"schema": 1, "kind": "energy", "stores": [vars(s) for s in found]}, indent=2))
+        print(json.dumps(_document(found, library), indent=2))
         return
     console = make_console()
     caution = library.cautions["charged-tube"]
@@ -41,15 +51,20 @@ def run_energy(chassis_name: str, *, filter_bleeder: str, anode_bleeder: str, as
     for store in found:
         table.add_row(
             harmless(store.name),
-            show(store.capacitance_f, "F"),
+            f"{show(store.least_f, 'F')} to {show(store.capacitance_f, 'F')}"
+            if store.basis
+            else show(store.capacitance_f, "F"),
             show(store.voltage_v, "V"),
             show(store.charge_c, "C"),
             show(store.energy_j, "J"),
             f"{show(store.discharge_s, 's')} through {show(store.bleeder_ohm, 'ohm')}",
             show(store.peak_a, "A"),
-            "passed" if store.over_limit else "below, still a shock",
+            "above it" if store.over_limit else "below, still a shock",
         )
     console.print(table)
+    for store in found:
+        if store.basis:
+            console.print(f"{store.name}: {harmless(store.basis)}. The larger end counts.")
     for line in _about_bleeders(parse(filter_bleeder, "ohm"), parse(anode_bleeder, "ohm")):
         console.print(f"[bold]! {line}[/]")
     console.print(
@@ -58,6 +73,23 @@ def run_energy(chassis_name: str, *, filter_bleeder: str, anode_bleeder: str, as
         f"{show(TOUCH_ENERGY_J, 'J')} above; {TOUCH_V:.0f} V counts as hazardous after IEC 61010-031. "
         "The glass gives charge back: hold, wait, repeat, and measure with a proved meter or probe."
     )
+
+
+def _document(found: Sequence[Store], library: Library) -> dict[str, Any]:
+    """Return the stores with the limits that they are compared with, as plain data."""
+    return {
+        "schema": 1,
+        "kind": "energy",
+        "cautions": [library.cautions["charged-tube"].say],
+        "limits": {
+            "up_to_450_v_f": TOUCH_CAPACITANCE_F,
+            "up_to_15_kv_c": TOUCH_CHARGE_C,
+            "above_15_kv_j": TOUCH_ENERGY_J,
+            "hazardous_v": TOUCH_V,
+            "source": library.sources["iec-60335-1-excerpt"].title,
+        },
+        "stores": [vars(s) for s in found],
+    }
 
 
 _LEAST_FILTER_OHM, _LEAST_ANODE_OHM = 100.0, 1e6

@@ -231,7 +231,7 @@ class Pages:
         rows = [(f"{n}.", text) for n, text in enumerate(self.library.proof.values(), 1)]
         self._screen.labelled(rows)
 
-    def after_cold_check(self, stopped: str) -> None:
+    def after_cold_check(self, stopped: str, name: str) -> None:
         """Show how the cold check ended, and what is replaced on sight and what is not."""
         if stopped == "unfinished":
             self._screen.say("  The cold check is not finished; no power before it is. All answers are saved.")
@@ -243,10 +243,11 @@ class Pages:
         self._screen.say(
             "  No short showed; more the lamp does not tell. Full mains next, hand near the plug, one"
         )
-        self._screen.say("  change at a time: backporch diagnose. What to replace:")
+        self._screen.say(f"  change at a time: backporch diagnose --session {name}. What to replace:")
         self._screen.labelled(
             list(zip(("On sight", "On suspicion", "Never"), self.library.recapping.values(), strict=True))
         )
+        self._screen.say(f"  By part name: backporch recap {self._screen.workbench.chassis.name}", _QUIET)
 
     def alarm(self, sign: str) -> None:
         """Say first what to do on a sign of danger."""

@@ -23,6 +23,7 @@ from backporch.engine.knowledge.models import (
     PartKind,
     PictureWord,
     PointRating,
+    RecappingRule,
     SetCondition,
     Source,
     Stage,
@@ -144,6 +145,11 @@ class Library:
     def recapping(self) -> dict[str, str]:
         """What to replace on sight, on suspicion, never."""
         return self._texts("recapping")
+
+    @cached_property
+    def recapping_parts(self) -> dict[str, RecappingRule]:
+        """Which parts each line of the recapping policy speaks of."""
+        return self._table("recapping_parts", RecappingRule)
 
     @cached_property
     def glossary(self) -> dict[str, GlossaryEntry]:

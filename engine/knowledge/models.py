@@ -31,6 +31,7 @@ __all__ = [
     "PictureWord",
     "PointRating",
     "Reading",
+    "RecappingRule",
     "SetCondition",
     "Shot",
     "Source",
@@ -342,6 +343,16 @@ class Caution(Frozen):
     def applies_to(self, chassis: object) -> bool:
         """Tell whether the caution concerns a chassis."""
         return all(str(getattr(chassis, name)) in values for name, values in self.traits.items())
+
+
+class RecappingRule(Frozen):
+    """Which parts a line of the recapping policy speaks of: by stage, role and kind; what is left out fits all."""
+
+    policy: Literal["on-sight", "on-suspicion", "never-blindly"]
+    stages: tuple[str, ...] = ()
+    roles: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
+    how: str
 
 
 class NeverAdvised(Frozen):

@@ -50,6 +50,8 @@ def checks_after(library: Library, said: Mapping[str, str], entry: Entry) -> dic
     """
     if entry.kind == "alarm":
         return _armed(library, said, alarmed=True)
+    if entry.kind == "resumed":
+        return _resumed(library, said)
     if entry.kind != "check":
         return dict(said)
     now = {**said, entry.key: entry.value}
@@ -58,6 +60,16 @@ def checks_after(library: Library, said: Mapping[str, str], entry: Entry) -> dic
         answer = check.options.get(_option(entry.value))
         return _armed(library, now, alarmed=answer is not None and answer.alarm)
     return now
+
+
+def _resumed(library: Library, said: Mapping[str, str]) -> dict[str, str]:
+    """Return ``said`` after a pause: before the first power, who is near and which lamp it is are asked anew."""
+    checks = library.cold_checks
+    if any(
+        checks[name].powered and passes(library, name, value) for name, value in said.items() if name in checks
+    ):
+        return dict(said)
+    return {name: value for name, value in said.items() if name not in checks or not checks[name].circumstance}
 
 
 def _armed(library: Library, said: Mapping[str, str], *, alarmed: bool) -> dict[str, str]:

@@ -65,6 +65,7 @@ def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
             said = checks_after(library, said, entry)
             yield Event("alarm", ALARM_SYMPTOMS.get(entry.key, "smoke"))
         elif entry.kind == "resumed":
+            said = checks_after(library, said, entry)
             yield Event("power", "unknown")
             yield from (Event("said", key, "unknown") for key in sorted(RESUMED_ANEW))
         elif entry.kind == "repair":
