@@ -297,3 +297,27 @@ def gallery(
     from backporch.engine.cli.gallery import run_gallery
 
     run_gallery(symptoms or [], family=family, as_json=as_json, html=html, png=png)
+
+
+@app.command()
+def waveform(
+    chassis: Annotated[str, typer.Argument(help="Name of a shipped chassis, or the path of a chassis file.")],
+    point: Annotated[str | None, typer.Argument(help="A test point; without one the points are listed.")] = None,
+    fault: Annotated[
+        list[str] | None, typer.Option("--fault", help="PART=MODE or PART=MODE:SEVERITY; repeatable.")
+    ] = None,
+    sweep: Annotated[
+        str | None, typer.Option("--sweep", help="line, field or mains; by default what suits the point.")
+    ] = None,
+    seed: Annotated[int, typer.Option("--seed", help="Seed of the part tolerances.")] = 1,
+    png: Annotated[Path | None, typer.Option("--png", help="Write the drawing as a PNG file.")] = None,
+    svg: Annotated[Path | None, typer.Option("--svg", help="Write the drawing as an SVG file.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Draw what an oscilloscope shows at a test point, healthy and with a fault.
+
+    Example: backporch waveform plover-17 integrator-output --fault C26=shorted
+    """
+    from backporch.engine.cli.waveform import run_waveform
+
+    run_waveform(chassis, point, faults=fault or [], sweep=sweep, seed=seed, png=png, svg=svg, as_json=as_json)
