@@ -321,3 +321,19 @@ def waveform(
     from backporch.engine.cli.waveform import run_waveform
 
     run_waveform(chassis, point, faults=fault or [], sweep=sweep, seed=seed, png=png, svg=svg, as_json=as_json)
+
+
+@app.command()
+def report(
+    session: Annotated[str, typer.Argument(help="Name of a session, or the path of its session.yaml.")],
+    html: Annotated[
+        Path | None, typer.Option("--html", help="Where to write it; NAME.html in this folder by default.")
+    ] = None,
+) -> None:
+    """Write the job sheet of a session as one HTML page that prints.
+
+    Example: backporch report farm-set --html farm-set.html
+    """
+    from backporch.engine.cli.report import run_report
+
+    run_report(session, html=html)

@@ -171,6 +171,8 @@ class Conversation:
             self._pages.why(turn)
         elif command.name == "stages":
             self._pages.stages(turn)
+        elif command.name == "diagram":
+            self._pages.diagram(turn)
         elif command.name == "pictures":
             if command.rest:
                 self._hits = tuple(self._find(command.rest))

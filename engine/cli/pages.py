@@ -15,6 +15,8 @@ from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import NeverAdvised
+from backporch.engine.picture.diagram import diagram_tree
+from backporch.engine.picture.stages import blocks_of
 from backporch.engine.safety.set_facts import unstated
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.entry import Entry
@@ -344,6 +346,14 @@ class Pages:
             self._screen.say(f"  {line}")
         if turn.offer is not None:
             self._screen.computation(self._screen.workbench.computation_of(turn.offer))
+
+    def diagram(self, turn: Turn) -> None:
+        """Show the block diagram of the chassis, with the odds where there are some."""
+        shares = dict(turn.assessment.ranking.stages) if turn.assessment else {}
+        blocks = blocks_of(self.workbench.chassis)
+        titles = {name: self._screen.stage_title(name) for name in blocks}
+        encoding = self._screen.console.encoding.lower()
+        self._screen.console.print(diagram_tree(blocks, titles, shares, ascii_only=not encoding.startswith("utf")))
 
     def stages(self, turn: Turn) -> None:
         """Show every stage."""

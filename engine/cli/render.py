@@ -18,6 +18,7 @@ from backporch.engine.ranking import WeighedFinding
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.interview import Meaning, Turn
 from backporch.engine.session.questions import Option, Question
+from backporch.engine.session.wording import claim_text, in_sentence
 from backporch.engine.session.workbench import Workbench
 
 __all__ = ["Screen", "claim_text", "in_sentence"]
@@ -181,20 +182,3 @@ class Screen:
         """Return a stage in words."""
         stage = self.library.stages.get(name)
         return stage.title if stage else name
-
-
-def claim_text(deduction: Deduction, library: Library) -> str:
-    """Return a rule's claim with the stage put in where the claim speaks of ``{stage}``."""
-    fields = dict(deduction.concluded.fields)
-    stage = library.stages.get(fields.get("stage", ""))
-    return deduction.claim.replace("{stage}", in_sentence(stage.title) if stage else fields.get("stage", ""))
-
-
-def in_sentence(title: str) -> str:
-    """Return a title as it stands inside a sentence: small first letter, but not for B+, IF or AGC.
-
-    Example:
-        >>> in_sentence("Damper and boosted B+"), in_sentence("IF amplifier")
-        ('damper and boosted B+', 'IF amplifier')
-    """
-    return title if title[1:2].isupper() or title[1:2] in "+-" else title[:1].lower() + title[1:]

@@ -28,6 +28,7 @@ COMMANDS: dict[str, str] = {
     "skip": "leave this question out",
     "can't": "this cannot be done here or with what you have",
     "stages": "show every stage with its odds",
+    "diagram": "show the stages as the signal passes through them, with their odds",
     "pictures": "show how the symptoms found look; pictures rolling shows those for a word",
     "what is": "explain a term: what is hold",
     "note": "keep a note: note yoke plug is loose",
@@ -53,6 +54,7 @@ _SAME = {
     "stage": "stages",
     "what's": "what is",
     "whats": "what is",
+    "blocks": "diagram",
     "show pictures": "pictures",
     "gallery": "pictures",
 }
