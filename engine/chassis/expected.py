@@ -12,13 +12,25 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from backporch.engine.chassis.metering import USUAL_METER_OHM, as_read
+from backporch.engine.chassis.metering import as_read
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import healthy_batch
 from backporch.engine.chassis.simulator import Bench, adjusted, simulate
 from backporch.engine.circuits.formula import Step
+from backporch.engine.circuits.meters import (
+    DIGITAL_10_M,
+    ELECTRONIC_11_M,
+    NEEDLE_1_K,
+    NEEDLE_20_K,
+    Meter,
+    meter_ohm,
+    range_v,
+)
 
-__all__ = ["Expectation", "expected"]
+__all__ = ["METERS", "Expectation", "expected"]
+
+METERS: dict[str, Meter] = {"10M": DIGITAL_10_M, "11M": ELECTRONIC_11_M, "20k": NEEDLE_20_K, "1k": NEEDLE_1_K}
+"""Meters by the name that is typed; each is read on the lowest range that holds the point."""
 
 _DRAWS = 200
 _SEED = 23
@@ -38,6 +50,8 @@ class Expectation:
     """Band of healthy sets, as the meter shows it."""
     shown: float
     """Nominal value as the meter shows it."""
+    range_v: float | None
+    """Range of the meter on which a direct voltage is read [V]; None for other quantities."""
     source_ohm: float
     """Resistance behind the point, which the meter loads."""
     published: float | None
@@ -53,7 +67,7 @@ def expected(
     chassis: Chassis,
     bench: Bench | None = None,
     *,
-    meter_ohm: float = USUAL_METER_OHM,
+    meter: Meter = DIGITAL_10_M,
     draws: int = _DRAWS,
     mains_spread: float = 0.0,
 ) -> Mapping[str, Expectation]:
@@ -62,7 +76,7 @@ def expected(
     Args:
         chassis: The chassis, with changed values where some were asked for.
         bench: Mains, signal and controls.
-        meter_ohm: Input resistance of the meter in use [ohm].
+        meter: The meter in use, on the range that suits each point.
         draws: Number of healthy sets that the band is taken from.
         mains_spread: Half-width of the mains about the given value; 0 where it was read.
     """
@@ -75,15 +89,19 @@ def expected(
         point, _, quantity = key.rpartition(".")
         if point not in chassis.test_points:
             continue
-        low, high = np.quantile(as_read(spread, key, meter_ohm), [0.02, 0.98])
+        true = float(nominal.values[key][0])
+        scale = float(range_v(true, meter))
+        ohm = float(meter_ohm(meter, scale))
+        low, high = np.quantile(as_read(spread, key, ohm), [0.02, 0.98])
         found[key] = Expectation(
             point=point,
             quantity=quantity,
             unit=_UNITS[quantity],
-            value=float(nominal.values[key][0]),
+            value=true,
             low=float(low),
             high=float(high),
-            shown=float(as_read(nominal, key, meter_ohm)[0]),
+            shown=float(as_read(nominal, key, ohm)[0]),
+            range_v=scale if quantity == "dc" else None,
             source_ohm=float(nominal.source_ohm[key][0]),
             published=chassis.test_points[point].published.get(quantity),
             steps=nominal.steps.get(key, ()),

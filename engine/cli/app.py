@@ -156,25 +156,22 @@ def expect(
     mains: Annotated[str | None, typer.Option("--mains", help="Today's mains at the set, such as 110.")] = None,
     signal: Annotated[str, typer.Option("--signal", help="pattern or none.")] = "pattern",
     why: Annotated[bool, typer.Option("--why", help="Show each formula with its numbers.")] = False,
+    sheet: Annotated[
+        bool, typer.Option("--sheet", help="Print the bench sheet: sockets, values and boxes for readings.")
+    ] = False,
+    page: Annotated[
+        Path | None, typer.Option("--page", help="Write the bench sheet to this HTML file, for A4 and Letter.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Show what each test point of a healthy set should read.
 
     Example: backporch expect plover-17 vertical-sawtooth --why
     """
-    from backporch.engine.cli.expect import run_expect
+    from backporch.engine.cli.expect import ExpectAsked, run_expect
 
-    run_expect(
-        chassis,
-        where,
-        meter=meter,
-        changes=change or [],
-        standard=standard,
-        mains=mains,
-        signal=signal,
-        why=why,
-        as_json=as_json,
-    )
+    asked = ExpectAsked(meter, change or (), standard, mains, signal, why, as_json, sheet, page)
+    run_expect(chassis, where, asked)
 
 
 @app.command()

@@ -4,82 +4,92 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
-from rich.console import Console
-from rich.padding import Padding
-from rich.table import Table
-from rich.text import Text
-
-from backporch.engine.chassis.expected import Expectation, expected
+from backporch.engine.chassis.bench_sheet import bench_sheet
+from backporch.engine.chassis.expected import METERS, Expectation, expected
+from backporch.engine.chassis.forbidden import NeverPoint, never_points
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.simulator import Bench
-from backporch.engine.cli.console import harmless, make_console
-from backporch.engine.cli.setup import make_desk
+from backporch.engine.cli.expect_pages import print_expected
+from backporch.engine.cli.sheet import print_sheet, write_sheet
 from backporch.engine.errors import BackporchError, BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
-from backporch.engine.safety.advice import Advice, Hold, advice, together
-from backporch.engine.safety.set_facts import state_of_set, unstated
-from backporch.engine.session.needs import needed_v, needs_of_point
-from backporch.engine.units import parse, show
+from backporch.engine.units import parse
 
-__all__ = ["METERS", "run_expect"]
-
-METERS: dict[str, float] = {"10M": 10e6, "11M": 11e6, "20k": 20e3 * 250, "1k": 1e3 * 250}
-"""Input resistance of each meter that may be named; needle meters on their 250 V range [ohm]."""
-
-_METER_MAX_V: dict[str, float] = {"10M": 1000.0, "11M": 1000.0, "20k": 1000.0, "1k": 500.0}
-"""What each meter is rated for, as in the knowledge base [V]."""
+__all__ = ["ExpectAsked", "run_expect"]
 
 _STANDARDS = {"525": "525/60", "625": "625/50", "405": "405/50", "819": "819/50"}
 
 
-def run_expect(
-    chassis_name: str,
-    where: str | None,
-    *,
-    meter: str,
-    changes: Sequence[str],
-    standard: str | None,
-    mains: str | None,
-    signal: str,
-    why: bool,
-    as_json: bool,
-) -> None:
-    """Print the expected values.
+@dataclass(frozen=True)
+class ExpectAsked:
+    """What was asked at the command line."""
+
+    meter: str = "10M"
+    changes: Sequence[str] = ()
+    standard: str | None = None
+    mains: str | None = None
+    signal: str = "pattern"
+    why: bool = False
+    as_json: bool = False
+    sheet: bool = False
+    page: Path | None = None
+
+
+def run_expect(chassis_name: str, where: str | None, asked: ExpectAsked) -> None:
+    """Print the expected values, or the bench sheet of them.
 
     Raises:
         BackporchError: something named is unknown or no value.
     """
     library = shipped()
-    chassis = _changed(load_chassis(chassis_name, library), changes, standard)
-    if meter not in METERS:
-        raise UnknownWord("meter", meter, METERS)
-    if signal not in ("pattern", "none"):
-        raise UnknownWord("signal", signal, ("pattern", "none"))
-    bench = Bench(mains_v=_mains(mains), signal=signal)  # type: ignore[arg-type]
-    wanted = _wanted(library, chassis, where)
-    found = {k: e for k, e in expected(chassis, bench, meter_ohm=METERS[meter]).items() if e.point in wanted}
-    words = _advice(library, chassis, wanted, _METER_MAX_V[meter])
-    if as_json:
-        print(json.dumps(_document(library, chassis, found, words), indent=2))
+    chassis = _changed(load_chassis(chassis_name, library), asked.changes, asked.standard)
+    if asked.meter not in METERS:
+        raise UnknownWord("meter", asked.meter, METERS)
+    if asked.signal not in ("pattern", "none"):
+        raise UnknownWord("signal", asked.signal, ("pattern", "none"))
+    mains = _mains(asked.mains)
+    never = never_points(library, chassis)
+    wanted = _wanted(library, chassis, never, where)
+    if asked.sheet or asked.page is not None:
+        _sheet(library, chassis, asked, mains, None if where is None else wanted)
         return
-    _print(library, chassis, wanted, found, words, meter, why)
+    bench = Bench(mains_v=mains, signal=asked.signal)  # type: ignore[arg-type]
+    every = expected(chassis, bench, meter=METERS[asked.meter])
+    found = {key: item for key, item in every.items() if item.point in wanted and item.point not in never}
+    barred = {point: one for point, one in never.items() if point in wanted}
+    if asked.as_json:
+        print(json.dumps(_document(library, chassis, found, barred), indent=2))
+        return
+    print_expected(library, chassis, wanted, found, barred, METERS[asked.meter], asked.why)
+
+
+def _sheet(
+    library: Library, chassis: Chassis, asked: ExpectAsked, mains: float | None, points: list[str] | None
+) -> None:
+    if asked.as_json:
+        raise BadInput("The bench sheet is no JSON document. Ask for --json without --sheet and --page.")
+    sheet = bench_sheet(library, chassis, meter=METERS[asked.meter], mains_v=mains, points=points)
+    if asked.page is None:
+        print_sheet(sheet)
+        return
+    write_sheet(sheet, asked.page)
+    print(f"Bench sheet written to {asked.page}. Open it in a browser and print it on A4 or Letter.")
 
 
 def _changed(chassis: Chassis, changes: Sequence[str], standard: str | None) -> Chassis:
-    given: dict[str, str] = {}
-    for change in changes:
-        part, sign, value = change.partition("=")
-        if not sign:
-            raise BadInput(f"{change!r} changes nothing. Write it as PART=VALUE, for example C34=0.01uF.")
-        given[part.strip()] = value.strip()
     if standard is not None and standard not in _STANDARDS and standard not in _STANDARDS.values():
         raise UnknownWord("scanning standard", standard, _STANDARDS)
     name = _STANDARDS.get(standard, standard) if standard else None
-    for part, value in given.items():
+    for change in changes:
+        part, sign, value = (text.strip() for text in change.partition("="))
+        if not sign or not part or not value:
+            raise BadInput(f"--set {change}: write it as PART=VALUE, for example C34=0.01uF.")
         try:
             chassis = chassis.with_changes({part: value})
         except BackporchError as error:
@@ -90,146 +100,58 @@ def _changed(chassis: Chassis, changes: Sequence[str], standard: str | None) -> 
 def _mains(text: str | None) -> float | None:
     if text is None:
         return None
-    volts = parse(text, "V")
+    try:
+        volts = parse(text, "V")
+    except BackporchError as error:
+        raise BadInput(f"--mains {text}: {error}") from error
     if not 20 <= volts <= 300:
-        raise BadInput(f"{text!r} is no mains voltage; write a value from 20 V to 300 V.")
+        raise BadInput(f"--mains {text}: no mains voltage; write a value from 20 V to 300 V.")
     return volts
 
 
-def _wanted(library: Library, chassis: Chassis, where: str | None) -> dict[str, str]:
-    """Return the points to show, each with its stage."""
+def _wanted(library: Library, chassis: Chassis, never: Mapping[str, NeverPoint], where: str | None) -> list[str]:
+    """Return the points to show: all, those of a stage, or one."""
     stages = {m.reading.point: m.stage or "" for m in library.measurements.values() if m.reading}
-    points = {point: stages.get(point, "") for point in chassis.test_points}
-    for point in list(points):
-        if not points[point]:
-            points[point] = next((s for s in chassis.stages if point.startswith(s)), "")
+    longest = sorted(chassis.stages, key=len, reverse=True)
+    points = {
+        point: stages.get(point) or next((stage for stage in longest if point.startswith(stage)), "")
+        for point in chassis.test_points
+    }
+    points |= {point: one.stage for point, one in never.items() if point not in points}
     if where is None:
-        return points
+        return list(points)
     if where in points:
-        return {where: points[where]}
-    inside = {p: s for p, s in points.items() if s == where}
+        return [where]
+    inside = [point for point, stage in points.items() if stage == where]
+    if not inside and where in chassis.stages:
+        raise BadInput(f"The stage {where} of this chassis has no test point. Leave it out to see all points.")
     if not inside:
         raise UnknownWord("test point or stage", where, [*points, *chassis.stages])
     return inside
 
 
-def _advice(library: Library, chassis: Chassis, wanted: Iterable[str], meter_v: float) -> dict[str, Advice]:
-    """Return the gate's word on reading each point: without a session the bench is unknown."""
-    desk, state = make_desk(library, chassis), state_of_set(chassis)
-    return {point: advice(needs_of_point(desk, point, meter_v), state, library.cautions) for point in wanted}
-
-
-def _barred(word: Advice) -> Hold | None:
-    """Return why a point is not even shown with its value; one that only needs a better meter is."""
-    never = word.never
-    return None if never is None or never.check == "rated-point" else never
-
-
-def _print(
-    library: Library,
-    chassis: Chassis,
-    wanted: Mapping[str, str],
-    found: Mapping[str, Expectation],
-    words: Mapping[str, Advice],
-    meter: str,
-    why: bool,
-) -> None:
-    console = make_console()
-    console.print(f"[bold cyan]{harmless(chassis.title)}[/]")
-    _cautions(library, chassis, words, console)
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
-    for name in ("point", "where", "healthy", "band", f"a {meter} meter shows"):
-        table.add_column(name, overflow="fold")
-    for point in wanted:
-        place = harmless(chassis.test_points[point].at)
-        rating = library.points.get(point)
-        barred = _barred(words[point])
-        if barred is not None:
-            table.add_row(point, place, "do not measure here", barred.instead, "")
-            continue
-        beyond = any(hold.check == "rated-point" for hold in words[point].holds)
-        for item in (e for e in found.values() if e.point == point):
-            kind = {"pp": " peak to peak", "rms": " rms"}.get(item.quantity, "")
-            band = f"{show(item.low, item.unit)} to {show(item.high, item.unit)}"
-            sheet = f" (sheet {show(item.published, item.unit)})" if item.published is not None else ""
-            value = show(item.value, item.unit) + kind + sheet
-            table.add_row(
-                point, place, value, band, "not with this meter" if beyond else show(item.shown, item.unit)
-            )
-            place = ""
-        if rating is not None or beyond:
-            needed = needed_v(library, chassis, point)
-            instead = rating.substitute if rating is not None else "Use a meter or probe rated for it."
-            table.add_row("", "", f"only with an instrument rated for {show(needed, 'V')} or more", instead, "")
-    console.print(table)
-    if why:
-        for item in found.values():
-            if _barred(words[item.point]) is None:
-                _print_steps(item)
-
-
-def _cautions(library: Library, chassis: Chassis, words: Mapping[str, Advice], console: Console) -> None:
-    """Write what must be known and done before any of these points is read."""
-    said = [c.say for c in library.cautions.values() if c.first and c.traits and c.applies_to(chassis)]
-    whole = together(words.values())
-    said += [text for text in (unstated(chassis), " ".join(whole.short)) if text]
-    for text in dict.fromkeys(said):
-        console.print(f"[bold]! {harmless(text)}[/]")
-    for because, instead in _not_before(whole):
-        console.print(f"! Not before: {harmless(because)} {harmless(instead)}")
-
-
-def _not_before(whole: Advice) -> list[tuple[str, str]]:
-    """Return why nothing here may be read yet, each with what to do; what one point alone needs stands by it."""
-    holds = [hold for hold in whole.holds if hold.check not in ("forbidden-point", "rated-point")]
-    return list(dict.fromkeys((hold.because, hold.instead) for hold in holds))
-
-
-def _print_steps(item: Expectation) -> None:
-    console = make_console()
-    console.print()
-    console.print(Text(f"{item.point}, {item.quantity}", style="bold"))
-    for step in item.steps:
-        line = Text(f"{step.quantity} = {step.formula}")
-        if step.numbers != step.formula:
-            line.append(f"\n  = {step.numbers}")
-        line.append(f"\n  = {step.result}")
-        if step.source:
-            line.append(f"   ({step.source})", style="dim")
-        console.print(Padding(line, (0, 0, 0, 2)))
-
-
 def _document(
-    library: Library, chassis: Chassis, found: Mapping[str, Expectation], words: Mapping[str, Advice]
+    library: Library, chassis: Chassis, found: Mapping[str, Expectation], barred: Mapping[str, NeverPoint]
 ) -> dict[str, Any]:
-    points: list[dict[str, Any]] = []
-    for item in found.values():
-        barred = _barred(words[item.point])
-        if barred is not None:
-            points.append({"point": item.point, "forbidden": barred.because, "instead": barred.instead})
-            continue
-        points.append(
-            {
-                "point": item.point,
-                "at": chassis.test_points[item.point].at,
-                "reference": chassis.test_points[item.point].reference,
-                "quantity": item.quantity,
-                "unit": item.unit,
-                "value": item.value,
-                "low": item.low,
-                "high": item.high,
-                "shown": item.shown,
-                "published": item.published,
-                "needs_instrument_v": needed_v(library, chassis, item.point) or None,
-                "steps": [vars(step) for step in item.steps],
-            }
-        )
-    whole = together(words.values())
-    return {
-        "schema": 1,
-        "kind": "expected",
-        "chassis": chassis.name,
-        "cautions": [text for text in (unstated(chassis), *whole.before) if text],
-        "not_before": [{"because": because, "do": do} for because, do in _not_before(whole)],
-        "points": points,
-    }
+    points: list[dict[str, Any]] = [
+        {
+            "point": item.point,
+            "at": chassis.test_points[item.point].at,
+            "reference": chassis.test_points[item.point].reference,
+            "quantity": item.quantity,
+            "unit": item.unit,
+            "value": item.value,
+            "low": item.low,
+            "high": item.high,
+            "shown": item.shown,
+            "range_v": item.range_v,
+            "published": item.published,
+            "needs_instrument_v": library.points[item.point].rated_v if item.point in library.points else None,
+            "steps": [vars(step) for step in item.steps],
+        }
+        for item in found.values()
+    ]
+    points += [
+        {"point": p, "at": one.at, "forbidden": one.because, "instead": one.instead} for p, one in barred.items()
+    ]
+    return {"schema": 1, "kind": "expected", "chassis": chassis.name, "points": points}

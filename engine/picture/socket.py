@@ -12,7 +12,7 @@ import math
 
 from backporch.engine.errors import OutOfRange
 
-__all__ = ["BASES", "socket_drawing"]
+__all__ = ["BASES", "pin_angles", "socket_drawing"]
 
 BASES: dict[str, tuple[int, bool]] = {
     "octal": (8, True),
@@ -26,6 +26,24 @@ BASES: dict[str, tuple[int, bool]] = {
     "neo-8": (8, False),
 }
 """Pins of each base, and whether it has a key in the middle; without one there is a gap for a pin."""
+
+
+def pin_angles(base: str) -> tuple[float, ...]:
+    """Return where the pins stand, clockwise from gap or key at the bottom, seen from the soldering side [rad].
+
+    Args:
+        base: A key of :data:`BASES`.
+    Raises:
+        OutOfRange: The base is unknown.
+    Example:
+        >>> [round(math.degrees(angle)) for angle in pin_angles("miniature-7")]
+        [45, 90, 135, 180, 225, 270, 315]
+    """
+    if base not in BASES:
+        raise OutOfRange(f"There is no socket {base!r}; known: {', '.join(BASES)}.")
+    pins, keyed = BASES[base]
+    slots, offset = (pins, 0.5) if keyed else (pins + 1, 1.0)
+    return tuple(2 * math.pi * (pin - 1 + offset) / slots for pin in range(1, pins + 1))
 
 
 def socket_drawing(base: str, marked: int | None = None) -> str:
@@ -47,18 +65,14 @@ def socket_drawing(base: str, marked: int | None = None) -> str:
         <BLANKLINE>
                   gap
     """
-    if base not in BASES:
-        raise OutOfRange(f"There is no socket {base!r}; known: {', '.join(BASES)}.")
+    angles = pin_angles(base)
     pins, keyed = BASES[base]
     if marked is not None and not 1 <= marked <= pins:
         raise OutOfRange(f"A {base} socket has pins 1 to {pins}; there is no pin {marked}.")
-    slots = pins if keyed else pins + 1
-    offset = 0.5 if keyed else 1.0
     radius_x, radius_y = (13, 5) if pins > 9 else (9, 3)
     height, width = 2 * radius_y + 2, 2 * radius_x + 8
     grid = [[" "] * width for _ in range(height)]
-    for pin in range(1, pins + 1):
-        angle = 2 * math.pi * (pin - 1 + offset) / slots
+    for pin, angle in enumerate(angles, start=1):
         column = radius_x + 2 - round(radius_x * math.sin(angle))
         row = radius_y + round(radius_y * math.cos(angle))
         text = f"[{pin}]" if pin == marked else str(pin)

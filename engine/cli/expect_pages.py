@@ -1,0 +1,121 @@
+# SPDX-License-Identifier: MIT
+"""What the expect command prints: a table of points for 80 columns, and below it each computation step by step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from backporch.engine.chassis.expected import Expectation
+from backporch.engine.chassis.forbidden import NeverPoint
+from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.reading_words import reading_words, span_words
+from backporch.engine.circuits.meters import Meter
+from backporch.engine.cli.console import clean, make_console
+from backporch.engine.knowledge.library import Library
+from backporch.engine.units import show
+
+__all__ = ["print_expected"]
+
+_LOADED = 0.03
+"""Share of a voltage that a meter may take before the table says so."""
+
+
+def print_expected(
+    library: Library,
+    chassis: Chassis,
+    wanted: Sequence[str],
+    found: Mapping[str, Expectation],
+    barred: Mapping[str, NeverPoint],
+    meter: Meter,
+    why: bool,
+) -> None:
+    """Print the table, and with ``why`` the computations behind it."""
+    console = make_console()
+    console.print(Text(clean(chassis.title), style="bold cyan"))
+    _cautions(library, chassis, console)
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column("point", ratio=1, overflow="fold")
+    for name in ("healthy", "healthy sets", "meter shows"):
+        table.add_column(name, no_wrap=True)
+    for point in wanted:
+        if point in barred:
+            continue
+        for n, item in enumerate(e for e in found.values() if e.point == point):
+            _add(table, library, chassis, item, meter, first=n == 0)
+    if table.rows:
+        ranges = "" if meter.digital else ", on the lowest range that holds the point"
+        console.print(Text(f"\nMeter: {meter.name}{ranges}. Against B- unless said otherwise."))
+        console.print(
+            Text("healthy: parts at their values. healthy sets: parts within tolerance. pp: peak to peak.")
+        )
+        console.print(table)
+    for one in barred.values():
+        console.print(Text(f"\n{one.point}: {one.at}", style="bold"))
+        console.print(Text(f"  Do not measure here. {one.because}"))
+        console.print(Text(f"  Instead: {one.instead}"))
+    if why:
+        for item in found.values():
+            _print_steps(console, item)
+
+
+def _add(
+    table: Table, library: Library, chassis: Chassis, item: Expectation, meter: Meter, *, first: bool
+) -> None:
+    place = chassis.test_points[item.point]
+    name = Text()
+    if first:
+        name.append(item.point, style="cyan")
+        name.append(f"\n{clean(place.at)}", style="dim")
+        if place.reference not in ("B-", "in series", "across the winding"):
+            name.append(f", against {clean(place.reference)}", style="dim")
+    band = span_words(item.low, item.high, item.unit)
+    value = reading_words(item.value, item.unit, item.quantity)
+    table.add_row(name, value, band if value != "0 V" else "", _shown(library, item, meter))
+    for note in _notes(library, item) if first else ():
+        table.add_row(Text(note, style="dim"), "", "", "")
+
+
+def _shown(library: Library, item: Expectation, meter: Meter) -> str:
+    rating = library.points.get(item.point)
+    if rating is not None and rating.rated_v > meter.max_v:
+        return "not with this"
+    if item.quantity == "pp":
+        return "oscilloscope"
+    shown = reading_words(item.shown, item.unit, item.quantity)
+    loaded = item.quantity == "dc" and abs(item.shown - item.value) > _LOADED * abs(item.value) and shown != "0 V"
+    return f"{shown}, loaded" if loaded else shown
+
+
+def _notes(library: Library, item: Expectation) -> Iterable[str]:
+    if item.published is not None:
+        yield f"service sheet: {show(item.published, item.unit)}"
+    rating = library.points.get(item.point)
+    if rating is not None:
+        yield f"only with an instrument rated for {show(rating.rated_v, 'V')} or more. Else: {rating.substitute}"
+
+
+def _cautions(library: Library, chassis: Chassis, console: Console) -> None:
+    """Write what must be known before any of these points is read; the session's gate is not asked here."""
+    for caution in library.cautions.values():
+        if caution.first and caution.traits and caution.applies_to(chassis):
+            console.print(Text(f"! {clean(caution.say)}", style="bold"))
+    live = chassis.chassis_return != "isolated" or chassis.supply == "series-string"
+    first = "from an isolating transformer only, and " if live else ""
+    console.print(Text(f"! Readings with power: {first}not alone, one hand, clips set with the plug out."))
+
+
+def _print_steps(console: Console, item: Expectation) -> None:
+    console.print(Text(f"\n{item.point}, {reading_words(item.value, item.unit, item.quantity)}", style="bold"))
+    for step in item.steps:
+        line = Text(f"{step.quantity} = {step.formula}")
+        if step.numbers != step.formula:
+            line.append(f"\n  = {step.numbers}")
+        line.append(f"\n  = {step.result}")
+        if step.source:
+            line.append(f"   ({step.source})", style="dim")
+        console.print(Padding(line, (0, 0, 0, 2)))
