@@ -88,7 +88,8 @@ class TestMeterAndMains:
         )
 
         assert light.startswith("-2.")
-        assert heavy.startswith("-2") and heavy.endswith("mV")
+        assert heavy.startswith("-2")
+        assert heavy.endswith("mV")
 
     def test_low_mains_lower_the_rails(self):
         """With 100 V of mains instead of 117 V the B+ on the sheet is lower."""
