@@ -1,4 +1,4 @@
-"""The expect command recomputes for meter, mains, parts, standard and signal, and says what is wrong in a sentence."""
+"""The expect command recomputes for meter, mains, parts, standard and signal, and explains bad input in a line."""
 
 import json
 from functools import cache
