@@ -86,6 +86,9 @@ def bench_sheet(
     meter: Meter,
     mains_v: float | None = None,
     points: Iterable[str] | None = None,
+    never: Mapping[str, NeverPoint] | None = None,
+    needed_v: Mapping[str, float] | None = None,
+    cautions: tuple[str, ...] = (),
 ) -> BenchSheet:
     """Return the sheet of a chassis.
 
@@ -95,13 +98,16 @@ def bench_sheet(
         meter: The meter in use.
         mains_v: Today's mains; the rated ones by default [V].
         points: Test points to show; all by default.
+        never: Points that must not be measured; those of the knowledge base by default.
+        needed_v: What an instrument must be rated for at points that are not open to every one [V].
+        cautions: What must be read before anything is read.
     """
     wanted = set(chassis.test_points if points is None else points)
     lit = expected(chassis, Bench(mains_v=mains_v), meter=meter)
     dark = expected(chassis, Bench(mains_v=mains_v, signal="none"), meter=meter, draws=2)
-    never = never_points(library, chassis)
+    never = never_points(library, chassis) if never is None else never
     rows = [
-        _row(library, chassis, item, dark.get(key), meter)
+        _row(library, chassis, item, dark.get(key), meter, (needed_v or {}).get(item.point, 0.0))
         for key, item in lit.items()
         if item.point in wanted and item.point not in never
     ]
@@ -113,14 +119,14 @@ def bench_sheet(
     return BenchSheet(
         title=chassis.title,
         conditions=f"a {meter.name}; {mains} mains; a test pattern at normal contrast",
-        cautions=tuple(_cautions(library, chassis)),
+        cautions=cautions,
         tubes=tubes,
         others=others,
     )
 
 
 def _row(
-    library: Library, chassis: Chassis, item: Expectation, dark: Expectation | None, meter: Meter
+    library: Library, chassis: Chassis, item: Expectation, dark: Expectation | None, meter: Meter, rated_v: float
 ) -> tuple[str, str, SheetRow]:
     place = chassis.test_points[item.point]
     notes = [place.note or "", _HOW.get(item.quantity, "")]
@@ -128,11 +134,12 @@ def _row(
         notes.append("node of the heater string, against B-")
     if place.reference not in ("B-", "in series", "across the winding") and item.quantity != "amp":
         notes.append(f"against {place.reference}")
-    rating = library.points.get(item.point)
     reads = reading_words(item.shown, item.unit, item.quantity)
-    if rating is not None:
-        notes.append(f"only with an instrument rated for {show(rating.rated_v, 'V')}; else: {rating.substitute}")
-        reads = reads if rating.rated_v <= meter.max_v else f"{show(item.value, item.unit)}, not with this meter"
+    if rated_v:
+        rating = library.points.get(item.point)
+        other = f"; else: {rating.substitute}" if rating is not None else ""
+        notes.append(f"only with an instrument rated for {show(rated_v, 'V')}{other}")
+        reads = reads if rated_v <= meter.max_v else f"{show(item.value, item.unit)}, not with this meter"
     if item.published is not None:
         reads += f" (sheet {show(item.published, item.unit)})"
     differs = (
@@ -176,16 +183,6 @@ def _heaters(library: Library, chassis: Chassis, bench: Bench) -> list[tuple[str
         row = SheetRow(place="heater", reads=reading_words(volts, "V", "rms"), band="", note=pins[1])
         found.append((f"heater-of-{name}", f"{name} pin {pins[0]}", row))
     return found
-
-
-def _cautions(library: Library, chassis: Chassis) -> Iterable[str]:
-    for caution in library.cautions.values():
-        if caution.first and caution.traits and caution.applies_to(chassis):
-            yield caution.say
-    live = chassis.chassis_return != "isolated" or chassis.supply == "series-string"
-    first = "from an isolating transformer only, and " if live else ""
-    yield f"Readings with power: {first}not alone, one hand, clips set with the plug out."
-    yield "Prove the meter on a known source before and after."
 
 
 def _placed(

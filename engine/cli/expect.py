@@ -11,10 +11,11 @@ from typing import Any
 
 from backporch.engine.chassis.bench_sheet import bench_sheet
 from backporch.engine.chassis.expected import METERS, Expectation, expected
-from backporch.engine.chassis.forbidden import NeverPoint, never_points
+from backporch.engine.chassis.forbidden import NeverPoint
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.simulator import Bench
+from backporch.engine.cli.expect_gate import PointsGate, points_gate
 from backporch.engine.cli.expect_pages import print_expected
 from backporch.engine.cli.sheet import print_sheet, write_sheet
 from backporch.engine.errors import BackporchError, BadInput, UnknownWord
@@ -54,27 +55,41 @@ def run_expect(chassis_name: str, where: str | None, asked: ExpectAsked) -> None
     if asked.signal not in ("pattern", "none"):
         raise UnknownWord("signal", asked.signal, ("pattern", "none"))
     mains = _mains(asked.mains)
-    never = never_points(library, chassis)
-    wanted = _wanted(library, chassis, never, where)
+    gate = points_gate(library, chassis, METERS[asked.meter].max_v)
+    wanted = _wanted(library, chassis, gate.never, where)
     if asked.sheet or asked.page is not None:
-        _sheet(library, chassis, asked, mains, None if where is None else wanted)
+        _sheet(library, chassis, asked, mains, gate, None if where is None else wanted)
         return
     bench = Bench(mains_v=mains, signal=asked.signal)  # type: ignore[arg-type]
     every = expected(chassis, bench, meter=METERS[asked.meter])
-    found = {key: item for key, item in every.items() if item.point in wanted and item.point not in never}
-    barred = {point: one for point, one in never.items() if point in wanted}
+    found = {key: item for key, item in every.items() if item.point in wanted and item.point not in gate.never}
+    barred = {point: one for point, one in gate.never.items() if point in wanted}
     if asked.as_json:
-        print(json.dumps(_document(library, chassis, found, barred), indent=2))
+        print(json.dumps(_document(chassis, found, barred, gate), indent=2))
         return
-    print_expected(library, chassis, wanted, found, barred, METERS[asked.meter], asked.why)
+    print_expected(library, chassis, wanted, found, barred, gate, METERS[asked.meter], asked.why)
 
 
 def _sheet(
-    library: Library, chassis: Chassis, asked: ExpectAsked, mains: float | None, points: list[str] | None
+    library: Library,
+    chassis: Chassis,
+    asked: ExpectAsked,
+    mains: float | None,
+    gate: PointsGate,
+    points: list[str] | None,
 ) -> None:
     if asked.as_json:
         raise BadInput("The bench sheet is no JSON document. Ask for --json without --sheet and --page.")
-    sheet = bench_sheet(library, chassis, meter=METERS[asked.meter], mains_v=mains, points=points)
+    sheet = bench_sheet(
+        library,
+        chassis,
+        meter=METERS[asked.meter],
+        mains_v=mains,
+        points=points,
+        never=gate.never,
+        needed_v=gate.needed_v,
+        cautions=gate.cautions(chassis.test_points if points is None else points),
+    )
     if asked.page is None:
         print_sheet(sheet)
         return
@@ -131,7 +146,7 @@ def _wanted(library: Library, chassis: Chassis, never: Mapping[str, NeverPoint],
 
 
 def _document(
-    library: Library, chassis: Chassis, found: Mapping[str, Expectation], barred: Mapping[str, NeverPoint]
+    chassis: Chassis, found: Mapping[str, Expectation], barred: Mapping[str, NeverPoint], gate: PointsGate
 ) -> dict[str, Any]:
     points: list[dict[str, Any]] = [
         {
@@ -146,7 +161,7 @@ def _document(
             "shown": item.shown,
             "range_v": item.range_v,
             "published": item.published,
-            "needs_instrument_v": library.points[item.point].rated_v if item.point in library.points else None,
+            "needs_instrument_v": gate.needed_v.get(item.point),
             "steps": [vars(step) for step in item.steps],
         }
         for item in found.values()
@@ -154,4 +169,12 @@ def _document(
     points += [
         {"point": p, "at": one.at, "forbidden": one.because, "instead": one.instead} for p, one in barred.items()
     ]
-    return {"schema": 1, "kind": "expected", "chassis": chassis.name, "points": points}
+    shown = list(dict.fromkeys(item.point for item in found.values()))
+    return {
+        "schema": 1,
+        "kind": "expected",
+        "chassis": chassis.name,
+        "cautions": [*gate.first, *gate.in_full(shown)],
+        "not_before": [{"because": because, "do": do} for because, do in gate.not_before(shown)],
+        "points": points,
+    }

@@ -16,6 +16,7 @@ from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.reading_words import reading_words, span_words
 from backporch.engine.circuits.meters import Meter
 from backporch.engine.cli.console import clean, make_console
+from backporch.engine.cli.expect_gate import PointsGate
 from backporch.engine.knowledge.library import Library
 from backporch.engine.units import show
 
@@ -31,13 +32,15 @@ def print_expected(
     wanted: Sequence[str],
     found: Mapping[str, Expectation],
     barred: Mapping[str, NeverPoint],
+    gate: PointsGate,
     meter: Meter,
     why: bool,
 ) -> None:
     """Print the table, and with ``why`` the computations behind it."""
     console = make_console()
     console.print(Text(clean(chassis.title), style="bold cyan"))
-    _cautions(library, chassis, console)
+    for caution in gate.cautions([point for point in wanted if point not in barred]):
+        console.print(Text(f"! {clean(caution)}", style="bold"))
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
     table.add_column("point", ratio=1, overflow="fold")
     for name in ("healthy", "healthy sets", "meter shows"):
@@ -46,7 +49,7 @@ def print_expected(
         if point in barred:
             continue
         for n, item in enumerate(e for e in found.values() if e.point == point):
-            _add(table, library, chassis, item, meter, first=n == 0)
+            _add(table, library, chassis, item, meter, gate, first=n == 0)
     if table.rows:
         ranges = "" if meter.digital else ", on the lowest range that holds the point"
         console.print(Text(f"\nMeter: {meter.name}{ranges}. Against B- unless said otherwise."))
@@ -64,7 +67,14 @@ def print_expected(
 
 
 def _add(
-    table: Table, library: Library, chassis: Chassis, item: Expectation, meter: Meter, *, first: bool
+    table: Table,
+    library: Library,
+    chassis: Chassis,
+    item: Expectation,
+    meter: Meter,
+    gate: PointsGate,
+    *,
+    first: bool,
 ) -> None:
     place = chassis.test_points[item.point]
     name = Text()
@@ -75,14 +85,13 @@ def _add(
             name.append(f", against {clean(place.reference)}", style="dim")
     band = span_words(item.low, item.high, item.unit)
     value = reading_words(item.value, item.unit, item.quantity)
-    table.add_row(name, value, band if value != "0 V" else "", _shown(library, item, meter))
-    for note in _notes(library, item) if first else ():
+    table.add_row(name, value, band if value != "0 V" else "", _shown(gate, item, meter))
+    for note in _notes(library, gate, item) if first else ():
         table.add_row(Text(note, style="dim"), "", "", "")
 
 
-def _shown(library: Library, item: Expectation, meter: Meter) -> str:
-    rating = library.points.get(item.point)
-    if rating is not None and rating.rated_v > meter.max_v:
+def _shown(gate: PointsGate, item: Expectation, meter: Meter) -> str:
+    if gate.needed_v.get(item.point, 0.0) > meter.max_v:
         return "not with this"
     if item.quantity == "pp":
         return "oscilloscope"
@@ -91,22 +100,13 @@ def _shown(library: Library, item: Expectation, meter: Meter) -> str:
     return f"{shown}, loaded" if loaded else shown
 
 
-def _notes(library: Library, item: Expectation) -> Iterable[str]:
+def _notes(library: Library, gate: PointsGate, item: Expectation) -> Iterable[str]:
     if item.published is not None:
         yield f"service sheet: {show(item.published, item.unit)}"
-    rating = library.points.get(item.point)
-    if rating is not None:
-        yield f"only with an instrument rated for {show(rating.rated_v, 'V')} or more. Else: {rating.substitute}"
-
-
-def _cautions(library: Library, chassis: Chassis, console: Console) -> None:
-    """Write what must be known before any of these points is read; the session's gate is not asked here."""
-    for caution in library.cautions.values():
-        if caution.first and caution.traits and caution.applies_to(chassis):
-            console.print(Text(f"! {clean(caution.say)}", style="bold"))
-    live = chassis.chassis_return != "isolated" or chassis.supply == "series-string"
-    first = "from an isolating transformer only, and " if live else ""
-    console.print(Text(f"! Readings with power: {first}not alone, one hand, clips set with the plug out."))
+    if item.point in gate.needed_v:
+        rating = library.points.get(item.point)
+        other = rating.substitute if rating is not None else "Use a meter or probe rated for it."
+        yield f"only with an instrument rated for {show(gate.needed_v[item.point], 'V')} or more. Else: {other}"
 
 
 def _print_steps(console: Console, item: Expectation) -> None:

@@ -15,7 +15,10 @@ from backporch.engine.picture.socket import BASES
 
 LIBRARY = shipped()
 CHASSIS = {name: load_chassis(name, LIBRARY) for name in LIBRARY.chassis_names()}
-SHEETS = {name: bench_sheet(LIBRARY, chassis, meter=METERS["10M"]) for name, chassis in CHASSIS.items()}
+SHEETS = {
+    name: bench_sheet(LIBRARY, chassis, meter=METERS["10M"], needed_v={"anode-voltage": 20e3})
+    for name, chassis in CHASSIS.items()
+}
 
 
 def _rows(sheet):
