@@ -107,4 +107,5 @@ class TestMeterAndMains:
         """Where the signal makes the voltage, the sheet gives the one without it too."""
         tubes = {tube.name: tube for tube in SHEETS["plover-17"].tubes}
 
-        assert tubes["V11"].pins[2].no_signal == "0 V"
+        assert tubes["V11"].pins[2].reads.startswith("-")
+        assert tubes["V11"].pins[2].no_signal not in ("", tubes["V11"].pins[2].reads)
