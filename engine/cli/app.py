@@ -74,21 +74,10 @@ def diagnose(
     Example: backporch diagnose --chassis plover-17
     """
     from backporch.engine.cli.diagnose import DiagnoseOptions, run_diagnose
+    from backporch.engine.cli.session_start import Given
 
-    code = run_diagnose(
-        DiagnoseOptions(
-            chassis=chassis,
-            answers=answers,
-            session=session,
-            resume=resume,
-            order=order,
-            careful=careful,
-            without=tuple(without or ()),
-            owned=tuple(owned or ()),
-            as_json=as_json,
-        )
-    )
-    raise typer.Exit(code)
+    given = Given(chassis, order, careful, without=tuple(without or ()), owned=tuple(owned or ()))
+    raise typer.Exit(run_diagnose(DiagnoseOptions(given, answers, session, resume, as_json)))
 
 
 @app.command()

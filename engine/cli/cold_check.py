@@ -9,9 +9,9 @@ from pathlib import Path
 from rich.console import Console
 
 from backporch.engine.cli.console import make_console
-from backporch.engine.cli.diagnose import free_name, same_chassis
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.render import Screen
+from backporch.engine.cli.session_start import free_name, same_chassis
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.cli.source import answer_source
 from backporch.engine.cli.walk import Walk

@@ -10,8 +10,9 @@ from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.console import harmless, percent
+from backporch.engine.cli.found_pages import FoundPages
 from backporch.engine.cli.gallery import show_pictures
-from backporch.engine.cli.render import Screen, in_sentence
+from backporch.engine.cli.render import in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import NeverAdvised
@@ -40,14 +41,10 @@ _KINDS = {
 }
 
 
-class Pages:
+class Pages(FoundPages):
     """What the conversation shows, through one screen."""
 
     prompt = "> "
-
-    def __init__(self, screen: Screen) -> None:
-        """Show through ``screen``."""
-        self._screen = screen
 
     @property
     def workbench(self) -> Workbench:
@@ -69,6 +66,7 @@ class Pages:
         self._screen.labelled(rows)
         words = ", ".join(COMMANDS)
         self._screen.say(f"  At every prompt: a number or words, ? when not sure, or {words}.", _QUIET)
+        self._screen.say("  Readings in any order as you find them: V7 pin 1 62, boost 310.", _QUIET)
 
     def taken_over(self) -> None:
         """Say that the session file was changed by hand and is taken as it stands now."""
@@ -95,6 +93,10 @@ class Pages:
         elif question.kind == "symptoms":
             self._screen.heading(question.title)
             self._screen.say(f"  {question.help} An empty line ends the list.", _QUIET)
+        elif question.kind == "watch":
+            self.waiting(turn)
+        elif question.kind == "returned" or (question.kind == "repair" and turn.step is None):
+            self._screen.choice(question)
         elif question.kind == "repair":
             self._repair(turn)
         elif question.kind == "search":
@@ -369,10 +371,6 @@ class Pages:
     def refused(self, error: BackporchError) -> None:
         """Show why a line was not understood."""
         self._screen.console.print(Padding(Text(str(error)), (0, 0, 0, 2)))
-
-    def undone(self) -> None:
-        """Confirm that the last answer was taken back."""
-        self._screen.say("  Taken back.")
 
     def noted(self) -> None:
         """Confirm a note."""

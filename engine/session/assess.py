@@ -21,8 +21,10 @@ from backporch.engine.safety.state import Event, SafetyState, after
 from backporch.engine.session.cold_check import with_cold_readings
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.evidence import chassis_facts, session_facts
+from backporch.engine.session.moment import awake
 from backporch.engine.session.questions import UNSURE
 from backporch.engine.session.reading import TypedReading, read_reading
+from backporch.engine.session.repairs import remaining
 from backporch.engine.session.trace import traced_readings
 from backporch.engine.session.workbench import Offer, Workbench
 
@@ -31,6 +33,7 @@ __all__ = ["Assessment", "assess", "circumstances", "read_answer"]
 Floats = NDArray[np.float64]
 
 _AIDS = ("supply-aid", "lamp-power", "variable-volts")
+_RENEWED = ("not-cured", "renewed", "partly")
 _NOT_CURED = 0.03
 _TESTED_GOOD = 0.1
 """How often a part that is at fault passes a test by hand; our judgement, no source."""
@@ -47,7 +50,7 @@ class Assessment:
     prior: Floats
     evidence: tuple[Evidence, ...]
     entries: tuple[Entry, ...]
-    """The standing entries that it was made from."""
+    """The standing entries that it was made from, without those that a repair has made void."""
 
     @property
     def symptoms(self) -> tuple[str, ...]:
@@ -84,9 +87,9 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     Raises:
         BackporchError: an entry names something that this chassis does not have.
     """
-    entries = with_cold_readings(workbench.library, entries)
+    entries = with_cold_readings(workbench.library, remaining(workbench, entries))
     said = circumstances(entries)
-    renewed = frozenset(e.key for e in entries if e.kind == "repair" and e.value in ("not-cured", "renewed"))
+    renewed = frozenset(e.key for e in entries if e.kind == "repair" and e.value in _RENEWED)
     prior = workbench.faults.prior(
         said.get("condition", "worked-last-week"), said.get("last-event", "unknown"), renewed
     )
@@ -114,16 +117,19 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
 def _counted(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Entry]:
     """Give the entries that count: an answer with power, but not known to be full mains, tells of no stage.
 
+    Nor does one that was given while a fault that comes and goes was asleep.
+
     What stood between mains and set when the answer was given decides; the lamp itself counts.
     """
     bench = SafetyState(rated_v=workbench.chassis.mains_v)
     last = {e.key: n for n, e in enumerate(entries) if e.kind == "circumstance"}
-    for n, entry in enumerate(entries):
+    place = {id(e): n for n, e in enumerate(entries)}
+    for entry in awake(workbench, entries):
         if entry.kind == "circumstance" and entry.key in _AIDS:
             bench = after(bench, [Event("said", entry.key, entry.value)])
         if entry.kind == "resumed":
             bench = after(bench, [Event("said", "supply-aid", "unknown")])
-        if entry.kind == "circumstance" and last[entry.key] != n:
+        if entry.kind == "circumstance" and last[entry.key] != place[id(entry)]:
             continue
         offer = workbench.faults.offers.get(entry.key) if entry.kind == "answer" else None
         if entry.kind == "repair" and entry.value == "not-cured" and not bench.full_mains:

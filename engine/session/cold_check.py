@@ -19,6 +19,7 @@ from backporch.engine.session.reading import read_reading
 from backporch.engine.units import parse
 
 __all__ = [
+    "check_question",
     "check_value",
     "checks_after",
     "cold_checks_for",
@@ -109,11 +110,12 @@ def next_check(library: Library, chassis: Chassis, entries: Sequence[Entry]) -> 
         said = checks_after(library, said, entry)
     for name in _wanted(library, chassis, said):
         if not passes(library, name, said.get(name, "")):
-            return _question(library, name, said.get(name, ""))
+            return check_question(library, name, said.get(name, ""))
     return None
 
 
-def _question(library: Library, name: str, value: str) -> Question:
+def check_question(library: Library, name: str, value: str = "") -> Question:
+    """Return the question of one cold check, with what must be mended where ``value`` stops."""
     check = library.cold_checks[name]
     answer = check.options.get(_option(value))
     options = tuple(Option(key, a.say) for key, a in check.options.items())

@@ -70,7 +70,7 @@ def _events(workbench: Workbench, entries: Iterable[Entry]) -> Iterator[Event]:
             yield from (Event("said", key, "unknown") for key in sorted(RESUMED_ANEW))
         elif entry.kind == "repair":
             yield Event("power", "off")
-            yield Event("repaired", value=entry.value)
+            yield Event("repaired", value="not-cured" if entry.value in ("open", "partly") else entry.value)
             yield Event("power", "on")
 
 

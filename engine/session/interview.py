@@ -13,7 +13,6 @@ from functools import cached_property
 
 import numpy as np
 
-from backporch.engine.errors import BadInput
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import posteriors, test_bits
 from backporch.engine.planning.problem import Position, Problem
@@ -23,21 +22,18 @@ from backporch.engine.session.assess import Assessment, assess, circumstances
 from backporch.engine.session.bench_costs import planning_problem, tier_of
 from backporch.engine.session.by_hand import HandTest, parts_to_test
 from backporch.engine.session.cold_check import next_check
-from backporch.engine.session.danger import (
-    DRIVE_PROOFS,
-    RESUMED_ANEW,
-    safety_state,
-)
-from backporch.engine.session.entry import CHANGING, Entry
+from backporch.engine.session.correct import measured
+from backporch.engine.session.danger import DRIVE_PROOFS, safety_state
+from backporch.engine.session.entry import Entry
 from backporch.engine.session.held import Held, held_back
+from backporch.engine.session.moment import awake, moment_of, waits
 from backporch.engine.session.needs import needs_of, needs_of_check, needs_of_repair
-from backporch.engine.session.questions import NONE_OF_THEM, Option, Question, plain_words
+from backporch.engine.session.openings import MENDED, changed_to, next_opening
+from backporch.engine.session.questions import NONE_OF_THEM, Option, Question
+from backporch.engine.session.repairs import ended_by, pending, remaining, repair_question, returned_question
 from backporch.engine.session.workbench import Offer, Workbench
 
-__all__ = ["Interview", "Meaning", "Turn", "tier_of"]
-
-MENDED = ("mended", "cause-mended", "found-and-mended")
-"""What is said when the cause of smoke, arcing, a red plate or a violet haze was found and mended."""
+__all__ = ["MENDED", "Interview", "Meaning", "Turn", "tier_of"]
 
 
 @dataclass(frozen=True)
@@ -91,22 +87,65 @@ class Interview:
 
     def turn(self, entries: Sequence[Entry]) -> Turn:
         """Return what comes next after ``entries`` (the standing entries of the session)."""
-        opening = self._opening(entries, "before-symptoms")
-        if opening is None:
-            opening = self.next_check(entries)
-        if opening is None and not any(e.kind == "symptoms-done" for e in entries):
-            opening = _SYMPTOMS
-        if opening is None:
-            opening = self._opening(entries, "after-symptoms")
+        changed = pending(entries)
+        if changed:
+            return self._after_change(changed, entries)
+        standing = remaining(self.workbench, entries)
+        cured = ended_by(standing)
+        opening = next_opening(self.workbench, standing, self.next_check(standing)) if not cured else None
         if opening is not None:
             return Turn(opening)
         assessment = assess(self.workbench, entries)
-        if any(e.kind == "repair" and e.value == "cured" for e in entries):
+        if cured and entries[-1].kind == "resumed":
+            return Turn(returned_question(cured), assessment)
+        if cured:
             return Turn(None, assessment, ending="cured")
         position = self.position(assessment)
+        if waits(standing):
+            return self._waiting(assessment)
         step = self._first_look(assessment, position) or next_step(self.problem, position, self.settings)
         turn = self._turn_for(self._past_the_gate(step, assessment, position), assessment, position)
         return replace(turn, held=held_back(self._useful(assessment), safety_state(self.workbench, entries)))
+
+    def decisive(self, entries: Sequence[Entry]) -> Turn:
+        """Return the test that decides most now, whatever else would be asked; a cold check comes before."""
+        check = self.next_check(remaining(self.workbench, entries))
+        if check is not None:
+            return Turn(check)
+        assessment = assess(self.workbench, entries)
+        position = self.position(assessment)
+        step = self._first_look(assessment, position) or next_step(self.problem, position, self.settings)
+        return self._turn_for(self._past_the_gate(step, assessment, position), assessment, position)
+
+    def _waiting(self, assessment: Assessment) -> Turn:
+        """Return the turn while the fault is asleep: where to leave the meter, and wait."""
+        question = Question("watch", "watch", "All is well at the moment: lie in wait")
+        key = self._left_in_place(assessment)
+        if not key:
+            return Turn(question, assessment)
+        state = safety_state(self.workbench, assessment.entries)
+        offer = self.workbench.faults.offers[key]
+        cautions = gate(self._needs[key], state).cautions
+        return Turn(replace(question, offer=key), assessment, offer=offer, cautions=cautions)
+
+    def _left_in_place(self, assessment: Assessment) -> str:
+        """Return the reading that splits the suspects best of those at which a meter may be left, or ""."""
+        bits = test_bits(self.problem, assessment.ranking.hypotheses)
+        state = safety_state(self.workbench, assessment.entries)
+        best, most = "", 0.0
+        for n, test in enumerate(self.problem.tests):
+            offer = self.workbench.faults.offers[test.key]
+            if _may_stay(offer) and bits[n] > most and self.may_offer(offer, assessment, state):
+                best, most = test.key, float(bits[n])
+        return best
+
+    def _after_change(self, part: str, entries: Sequence[Entry]) -> Turn:
+        """Return the question after a part was changed; what speaks against running the set comes with it."""
+        needs = needs_of_repair(self.workbench, part)
+        state = safety_state(self.workbench, entries)
+        question = repair_question(part, done=True)
+        held = held_back([needs], state)
+        return Turn(question, assess(self.workbench, entries), cautions=gate(needs, state).cautions, held=held)
 
     def _past_the_gate(self, step: Step, assessment: Assessment, position: Position) -> Step:
         """Return ``step``, or what must come before it where the safety gate refuses a repair.
@@ -127,7 +166,8 @@ class Interview:
     def position(self, assessment: Assessment) -> Position:
         """Return where the planner stands: the odds, what is done or barred, and the state of the bench."""
         entries = assessment.entries
-        done = {e.key for e in entries if e.kind in ("answer", "skip", "cannot")}
+        counted = entries if moment_of(entries) == "quiet" else tuple(awake(self.workbench, entries))
+        done = {e.key for e in counted if e.kind in ("answer", "skip", "cannot")}
         done |= {e.key for e in entries if e.kind in ("repair", "search")}
         state = safety_state(self.workbench, entries)
         offers = self.workbench.faults.offers
@@ -185,6 +225,14 @@ class Interview:
         word = gate(needs_of_check(question.id), safety_state(self.workbench, entries))
         return question if word.allowed else replace(question, stop=f"{word.because} {word.instead}", barred=True)
 
+    def changed_to(self, text: str) -> tuple[str, str]:
+        """Return which circumstance a change on the bench concerns, and its value.
+
+        Raises:
+            BadInput: it is none that may change.
+        """
+        return changed_to(self.workbench, text)
+
     def may_offer(self, offer: Offer, assessment: Assessment, state: SafetyState) -> bool:
         """Tell whether an offer has a sense here, and the safety gate lets it pass."""
         return self._fits(offer, assessment) and gate(self._needs[offer.id], state).allowed
@@ -221,71 +269,11 @@ class Interview:
                 return Step("test", test.key, self.problem.minutes(test, position), float(bits[n]), customary=True)
         return None
 
-    def _opening(self, entries: Sequence[Entry], when: str) -> Question | None:
-        answered = self._still_said(entries)
-        if when == "before-symptoms" and "condition" not in answered:
-            options = tuple(Option(k, c.title) for k, c in self.workbench.library.conditions.items())
-            return Question("condition", "choice", "What condition is the set in?", options)
-        said = circumstances(entries)
-        families = {
-            self.workbench.library.symptoms[e.key].family
-            for e in entries
-            if e.kind == "symptom" and e.key in self.workbench.library.symptoms
-        }
-        for name, opening in self.workbench.library.opening.items():
-            if opening.when != when or name in answered:
-                continue
-            if any(str(getattr(self.workbench.chassis, t)) not in ok for t, ok in opening.traits.items()):
-                continue
-            if any(said.get(earlier) in values for earlier, values in opening.unless.items()):
-                continue
-            if any(said.get(earlier) not in values for earlier, values in opening.only.items()):
-                continue
-            if opening.families and not families & set(opening.families):
-                continue
-            options = tuple(Option(key, label) for key, label in opening.options.items())
-            return Question(name, "choice", opening.ask, options, unit=opening.unit, help=opening.help)
-        return None
-
-    def _still_said(self, entries: Sequence[Entry]) -> set[str]:
-        """Return which opening questions have a standing answer: what may have changed meanwhile is asked anew."""
-        answered: set[str] = set()
-        for entry in entries:
-            if entry.kind == "circumstance" and entry.key == "supply-aid":
-                answered -= {"lamp-power", "variable-volts"}
-            if entry.kind in ("circumstance", "skip", "cannot"):
-                answered.add(entry.key)
-            elif entry.kind == "resumed":
-                answered -= RESUMED_ANEW
-        return answered
-
-    def changed_to(self, text: str) -> tuple[str, str]:
-        """Return which circumstance a change on the bench concerns, and its value.
-
-        Raises:
-            BadInput: it is none that may change.
-        """
-        word = plain_words(text).replace(" ", "-")
-        if word in MENDED:
-            return "alarm-cause", "mended"
-        opening = self.workbench.library.opening
-        changing = [name for name in sorted(CHANGING & set(opening)) if not opening[name].unit]
-        known = {key: name for name in changing for key in opening[name].options}
-        if word not in known:
-            words = ", ".join([*known, MENDED[0]])
-            raise BadInput(f"{text[:40]!r} is no change known here. Write now and one of: {words}.")
-        return known[word], word
-
     def _turn_for(self, step: Step, assessment: Assessment, position: Position) -> Turn:
         if step.kind == "end":
             return Turn(None, assessment, step, ending="nothing-left")
         if step.kind == "repair":
-            question = Question(
-                step.key,
-                "repair",
-                f"Change {step.key}, or prove it good out of circuit. Is the fault cured?",
-                (Option("cured", "Yes, the fault is gone"), Option("not-cured", "No, the fault is still there")),
-            )
+            question = repair_question(step.key, done=False)
             word = gate(
                 needs_of_repair(self.workbench, step.key), safety_state(self.workbench, assessment.entries)
             )
@@ -294,13 +282,7 @@ class Interview:
             return self._search_turn(step, assessment)
         offer = self.workbench.faults.offers[step.key]
         measurement = offer.measurement
-        if measurement.reading is not None:
-            question = Question(
-                step.key, "reading", measurement.title, unit=measurement.reading.unit, offer=step.key
-            )
-        else:
-            options = tuple(Option(key, label) for key, label in measurement.outcomes.items())
-            question = Question(step.key, "outcome", measurement.title, options, offer=step.key)
+        question = replace(measured(self.workbench, step.key), title=measurement.title)
         word = gate(self._needs[step.key], safety_state(self.workbench, assessment.entries))
         way = tuple(sorted(set(measurement.access) - position.states))
         return Turn(question, assessment, step, offer, self._meanings(step.key, assessment), word.cautions, way)
@@ -339,12 +321,13 @@ class Interview:
         return tuple(found)
 
 
-_SYMPTOMS = Question(
-    "symptoms",
-    "symptoms",
-    "What do you see, hear or smell?",
-    help="Say it in your own words, for example: picture keeps slipping. Choose as many as are there.",
-)
+def _may_stay(offer: Offer) -> bool:
+    """Tell whether a meter may stay clipped on while the set runs: volts, and no grid that it would disturb."""
+    measurement = offer.measurement
+    reading = measurement.reading
+    if reading is None or measurement.kind != "meter" or measurement.power != "on" or reading.unit != "V":
+        return False
+    return set(measurement.instruments) == {"meter"} and not reading.point.endswith("-grid")
 
 
 def _by_stage(belief: np.ndarray[tuple[int], np.dtype[np.float64]], stages: Sequence[str]) -> dict[str, float]:

@@ -167,10 +167,11 @@ class Journal:
         if not self.path.is_file() or self.path.stat().st_size > _LARGEST_BYTES:
             raise BadFile(f"{self.path}: is no journal of a session. Begin another with --session NAME.")
         raw = self.path.read_bytes()
-        whole, torn = raw.rpartition(b"\n")[::2]
-        if torn:
+        written = raw.rstrip(b"\0")
+        whole = written[: written.rfind(b"\n") + 1]
+        if len(whole) < len(raw):
             with self.path.open("r+b") as file:
-                file.truncate(len(raw) - len(torn))
+                file.truncate(len(whole))
         for number, line in enumerate(whole.split(b"\n"), 1):
             if not line.strip():
                 continue

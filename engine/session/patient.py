@@ -50,6 +50,7 @@ class Patient:
         Raises:
             UnknownWord: a fault is not one of this chassis.
         """
+        self._made_of = (chassis, library, hypotheses, tuple(faults), seed, frozenset(mended))
         found = [find_fault(text, hypotheses) for text in faults]
         self.faults: tuple[Hypothesis, ...] = tuple(h for h, _ in found if h.owner not in mended)
         batch = adjusted(chassis, 1, seed, mains_spread=0.01)
@@ -97,6 +98,11 @@ class Patient:
     def cured_by(self, part: str) -> bool:
         """Tell whether changing a part leaves the set without fault."""
         return {h.owner for h in self.faults} <= {part}
+
+    def without(self, part: str) -> Patient:
+        """Return the same set after ``part`` was changed: its other faults are left."""
+        chassis, library, hypotheses, faults, seed, mended = self._made_of
+        return Patient(chassis, library, hypotheses, faults, seed, mended | {part})
 
     def _of_target(self, name: str, target: str) -> str:
         mine = any(h.owner == target for h in self.faults)

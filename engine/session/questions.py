@@ -3,14 +3,16 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Literal
 
-from backporch.engine.errors import BadInput, UnknownWord
+from backporch.engine.errors import BadInput, UnknownWord, nearest
 from backporch.engine.units import parse, show
 
 __all__ = [
     "COMMANDS",
+    "MOMENT",
     "NONE_OF_THEM",
     "UNSURE",
     "Command",
@@ -24,14 +26,21 @@ __all__ = [
 
 COMMANDS: dict[str, str] = {
     "why": "what the last answer and the reasoning rest on",
-    "undo": "take the last answer back",
+    "undo": "take the last answer back; undo 3 takes three back",
+    "correct": "list your answers by number; correct 3 asks the third again",
     "skip": "leave this question out",
     "can't": "this cannot be done here or with what you have",
     "stages": "show every stage with its odds",
     "diagram": "show the stages as the signal passes through them, with their odds",
     "pictures": "show how the symptoms found look; pictures rolling shows those for a word",
     "what is": "explain a term: what is hold",
-    "note": "keep a note: note yoke plug is loose",
+    "note": "keep a note to yourself: note yoke plug is loose",
+    "photo": "keep where a photo lies: photo pictures/below.jpg",
+    "repaired": "a part was changed: repaired C41; then say what it did, and go on with what remains",
+    "not cured": "the part changed last did not cure it after all",
+    "watch": "lie in wait for a fault that comes and goes, and show its log; watch tap V5 keeps what you did",
+    "!": "it is happening now; with what the meter left in place reads: ! 62",
+    "quiet": "it has stopped; all is well at the moment",
     "now": "what has changed on the bench: now isolated, now direct, now full-mains, now alone, now mended",
     "trace": "what a tracer shows: trace sync-separator out good (in, out, supply; good, weak, absent)",
     "help": "show these words",
@@ -57,7 +66,38 @@ _SAME = {
     "blocks": "diagram",
     "show pictures": "pictures",
     "gallery": "pictures",
+    "it happens": "!",
+    "happening": "!",
+    "now happening": "!",
+    "it is happening": "!",
+    "it is happening now": "!",
+    "now quiet": "quiet",
+    "notcured": "not cured",
+    "not-cured": "not cured",
+    "edit": "correct",
 }
+_WITH_REST = (
+    "what is",
+    "what's",
+    "whats",
+    "note",
+    "photo",
+    "repaired",
+    "correct",
+    "undo",
+    "watch",
+    "trace",
+    "now",
+    "pictures",
+    "!",
+)
+_LOOKS_LIKE = {
+    "repaired": re.compile(r"^[A-Za-z]{1,2}\d+[A-Za-z]?(?:[\s,]+[A-Za-z]{1,2}\d+[A-Za-z]?)*\.?$"),
+    "correct": re.compile(r"^\d"),
+    "undo": re.compile(r"^\d+$"),
+    "!": re.compile(r"^[^A-Za-z]|^ol|^none", re.I),
+}
+"""What must stand behind a word that may also begin an answer in everyday words."""
 _UNSURE = {"?", "not sure", "unsure", "don't know", "dont know", "dunno", "no idea"}
 UNSURE = "unsure"
 NONE_OF_THEM = "none-of-them"
@@ -85,7 +125,7 @@ class Question:
     """What is asked next."""
 
     id: str
-    kind: Literal["choice", "check", "symptoms", "outcome", "reading", "repair", "search"]
+    kind: Literal["choice", "check", "symptoms", "outcome", "reading", "repair", "search", "returned", "watch"]
     title: str
     options: tuple[Option, ...] = ()
     unit: str = ""
@@ -97,6 +137,15 @@ class Question:
     offer: str | None = None
     why: tuple[str, ...] = field(default=())
     """Why it is asked now, in sentences."""
+
+
+MOMENT = Question(
+    "moment",
+    "choice",
+    "The fault comes and goes. Is it there right now?",
+    (Option("happening", "Yes, it is there now"), Option("quiet", "No, all is well at the moment")),
+    help="A test made while all is well clears no stage. Type ! the moment it happens, quiet when it is gone.",
+)
 
 
 def plain_words(text: str) -> str:
@@ -121,9 +170,11 @@ def command_in(text: str) -> Command | None:
     words = plain_words(text)
     if words in _SAME or words in COMMANDS:
         return Command(_SAME.get(words, words))
-    for name in ("what is", "what's", "whats", "note", "trace", "now", "pictures"):
-        if words.startswith(name + " "):
-            rest = " ".join(text.split())[len(name) :].strip()
+    for name in _WITH_REST:
+        if words.startswith((name + " ", name + ":")) or (name == "!" and words.startswith("!")):
+            rest = " ".join(text.split())[len(name) :].strip(" :")
+            if name in _LOOKS_LIKE and not _LOOKS_LIKE[name].match(rest):
+                continue
             return Command(_SAME.get(name, name), rest.rstrip("?").strip())
     return None
 
@@ -157,7 +208,10 @@ def choose(question: Question, text: str) -> str:
         return starts[0]
     if starts:
         raise BadInput(f"{text.strip()!r} fits several answers: {', '.join(starts)}. Type the number.")
-    raise UnknownWord("answer", text.strip()[:60], [*keys, *COMMANDS])
+    typed = text.strip()[:60]
+    if nearest(typed, [*keys, *COMMANDS]):
+        raise UnknownWord("answer", typed, [*keys, *COMMANDS])
+    raise BadInput(f"There is no answer {typed!r}. Type a number from 1 to {len(keys)}, or help for the words.")
 
 
 def choose_or_amount(question: Question, text: str) -> str:

@@ -20,7 +20,7 @@ _OVERLOAD = {"ol", "o.l", "o.l.", "0l", "over", "overload", "overrange", "infini
 _NOTHING = {"none", "nothing", "no reading", "nil"}
 _WANDERING = ("wandering", "wanders", "unsteady", "drifting", "jumping", "varies", "varying", "intermittent")
 _NUMBER = r"[+-]?(?:\d[\d,]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
-_TAIL = r"(?!\s*to\b)\s*[A-Za-zµΩ\u2126\u03a9][A-Za-zµΩ\u2126\u03a9\-]*"
+_TAIL = r"(?!\s*to\b)(?![eE][+-]?\d)\s*[A-Za-zµΩ\u2126\u03a9][A-Za-zµΩ\u2126\u03a9\-]*"
 _RANGE = re.compile(rf"^({_NUMBER})({_TAIL})?\s*(?:\.\.\.?|to|–|—|-)\s*({_NUMBER})({_TAIL})?$")
 
 

@@ -6,13 +6,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from backporch.engine.session.assess import Assessment
+from backporch.engine.session.assess import Assessment, assess
 from backporch.engine.session.by_hand import searched
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.patient import Patient
 from backporch.engine.session.questions import NONE_OF_THEM, UNSURE, Question
-from backporch.engine.session.scenario import Scenario
+from backporch.engine.session.scenario import Expectation, Scenario
 from backporch.engine.session.suspects import suspects
 
 __all__ = ["Replayed", "replay"]
@@ -76,6 +76,8 @@ def replay(
         if watch is not None:
             watch(turn, new[-1].value)
         entries.extend(new)
+        if patient is not None and new[-1].kind == "repair" and new[-1].value == "partly":
+            patient = patient.without(new[-1].key)
     return _compared(scenario, interview, live(entries), ended)
 
 
@@ -98,6 +100,10 @@ def _answer(
                 kind, question.id, given.get(question.id, question.options[0].key if question.options else UNSURE)
             )
         ]
+    if question.kind == "watch":
+        return [Entry("circumstance", "moment", "happening")]
+    if question.kind == "returned":
+        return None
     if question.kind == "repair":
         return _repair(scenario, patient, question)
     if question.kind == "search":
@@ -117,20 +123,20 @@ def _repair(scenario: Scenario, patient: Patient | None, question: Question) -> 
         return [Entry("repair", question.id, scenario.repairs[question.id])]
     if patient is None:
         return None
-    return [Entry("repair", question.id, "cured" if patient.cured_by(question.id) else "not-cured")]
+    if patient.cured_by(question.id):
+        return [Entry("repair", question.id, "cured")]
+    bad = any(fault.owner == question.id for fault in patient.faults)
+    return [Entry("repair", question.id, "partly" if bad else "not-cured")]
 
 
 def _compared(scenario: Scenario, interview: Interview, entries: tuple[Entry, ...], ended: str) -> Replayed:
-    from backporch.engine.session.assess import assess
-
     final = assess(interview.workbench, entries)
     tests, changes = interview.minutes_spent(entries)
-    cured = next((e.key for e in entries if e.kind == "repair" and e.value == "cured"), "")
-    stage = interview.workbench.stage_of(cured, final.ranking.hypotheses) if cured else final.ranking.stages[0][0]
-    part = cured or suspects(interview.workbench, final, most=1)[0].part
     expect = scenario.expect
-    place = final.ranking.place(stage)
-    if expect is not None:
+    stage, part = _found(interview, final, entries, expect)
+    mended = any(e.kind == "repair" and e.value in ("cured", "partly") for e in entries)
+    place = 1 if mended else final.ranking.place(stage)
+    if expect is not None and stage != expect.stage:
         place = final.ranking.place(expect.stage) if expect.stage in dict(final.ranking.stages) else 99
     return Replayed(
         entries=entries,
@@ -142,6 +148,21 @@ def _compared(scenario: Scenario, interview: Interview, entries: tuple[Entry, ..
         minutes=tests + changes,
         difference=_difference(scenario, final, stage, part, place, tests + changes),
     )
+
+
+def _found(
+    interview: Interview, final: Assessment, entries: tuple[Entry, ...], expect: Expectation | None
+) -> tuple[str, str]:
+    """Return stage and part that were found: of several bad parts the one that was expected, or the last."""
+    bad = [e for e in entries if e.kind == "repair" and e.value in ("cured", "partly")]
+    if not bad:
+        return final.ranking.stages[0][0], suspects(interview.workbench, final, most=1)[0].part
+    odds = {"cured": final.ranking.hypotheses, "partly": final.prior}
+    found = [(interview.workbench.stage_of(e.key, odds[e.value]), e.key) for e in bad]
+    if expect is not None:
+        fitting = [f for f in found if f[1] == expect.part] or [f for f in found if f[0] == expect.stage]
+        found = fitting or found
+    return found[-1]
 
 
 def _difference(scenario: Scenario, final: Assessment, stage: str, part: str, place: int, minutes: float) -> str:

@@ -104,7 +104,7 @@ class Scenario(Frozen):
     seed: int = 1
     answers: Texts = Field(default_factory=dict)
     left_out: dict[str, Literal["cannot", "skip"]] = Field(default_factory=dict)
-    repairs: dict[str, Literal["cured", "not-cured"]] = Field(default_factory=dict)
+    repairs: dict[str, Literal["cured", "not-cured", "partly"]] = Field(default_factory=dict)
     said: tuple[Said, ...] = Field(default=(), description="Everything said in a session, in its order.")
     expect: Expectation | None = None
 
