@@ -24,12 +24,13 @@ from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.planning.choose import Settings
 from backporch.engine.session.interview import Interview
 from backporch.engine.training.advice import plans, quickest
-from backporch.engine.training.course import Course, Run
+from backporch.engine.training.course import Course
 from backporch.engine.training.debrief import debrief
 from backporch.engine.training.lesson import LEVELS, Ladder, Lesson, load_lessons, shipped_ladder
 from backporch.engine.training.notebook import Kept, Notebook
 from backporch.engine.training.practice import practice_lesson
 from backporch.engine.training.progress import finished_runs, folder_of_run, mastered_lessons, training_folder
+from backporch.engine.training.run import Run
 from backporch.engine.training.score import result_of
 
 __all__ = ["TrainOptions", "course_of", "ladder_of", "run_train"]
@@ -130,15 +131,15 @@ def _lesson(
 
 
 def _ended(screen: Screen, course: Course, name: str, run: Run, notebook: Notebook, options: TrainOptions) -> int:
+    if run.ending == "unsafe":
+        return _stopped_unsafe(screen, course, name, run, notebook, options)
+    screen.say("\n  Working out how it could have gone ...", "dim")
     known = plans(course)
     tool, best = known[0], quickest(known)
     result = result_of(name, course.seed, run, best.minutes, tool.minutes)
     notebook.end(result)
     told = debrief(course, run, tool)
-    if run.ending == "unsafe":
-        screen.say(f"\n  {_KEPT_HIDDEN}")
-    else:
-        show_debrief(screen, course, run, result, told)
+    show_debrief(screen, course, run, result, told)
     passed = result.passed(course.lesson)
     screen.say(f"\n  {_verdict(course.lesson, passed)}")
     if options.as_json:
@@ -150,6 +151,19 @@ _KEPT_HIDDEN = (
     "The lesson ends here and counts as unsafe; safety comes before any score. The fault stays hidden: the same "
     "command begins anew with the same set."
 )
+
+
+def _stopped_unsafe(
+    screen: Screen, course: Course, name: str, run: Run, notebook: Notebook, options: TrainOptions
+) -> int:
+    result = result_of(name, course.seed, run, 0.0, 0.0)
+    notebook.end(result)
+    screen.say(f"\n  {_KEPT_HIDDEN}")
+    if options.as_json:
+        document = result_document(course, name, run, None, None)
+        document |= {"score": 0, "passed": False, "unsafe": list(run.unsafe.sentences) if run.unsafe else []}
+        print(json.dumps(document, indent=2, ensure_ascii=False))
+    return 1
 
 
 def _verdict(lesson: Lesson, passed: bool) -> str:

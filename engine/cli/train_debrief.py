@@ -10,8 +10,9 @@ from rich.table import Table
 from rich.text import Text
 
 from backporch.engine.cli.render import Screen
-from backporch.engine.training.course import SUPPORT, Course, Moment, Run
+from backporch.engine.training.course import Course
 from backporch.engine.training.debrief import Debrief, Deciding
+from backporch.engine.training.run import SUPPORT, Moment, Run
 from backporch.engine.training.score import Result
 
 __all__ = ["result_document", "show_debrief"]

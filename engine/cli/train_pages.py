@@ -18,9 +18,10 @@ from backporch.engine.errors import BackporchError
 from backporch.engine.picture.blocks import picture_lines, terminal_depth
 from backporch.engine.picture.render import Camera
 from backporch.engine.training.choices import Choice
-from backporch.engine.training.course import Course, Moment, Run
+from backporch.engine.training.course import Course
 from backporch.engine.training.danger import Unsafe
 from backporch.engine.training.lesson import LEVELS
+from backporch.engine.training.run import Moment, Run
 from backporch.engine.training.seen import figures, rolling, seen_and_heard
 
 __all__ = ["WORDS", "TrainPages"]
@@ -134,7 +135,7 @@ class TrainPages:
         known = [key for key in keys if key in self._screen.library.cautions]
         cautions = self._screen.library.cautions
         rows = [("!", Text(cautions[key].say, style="bold")) for key in known if key not in read]
-        short = " ".join(cautions[key].short for key in known if key in read)
+        short = " ".join(dict.fromkeys(cautions[key].short for key in known if key in read))
         rows += [("!", Text(short))] if short else []
         if rows:
             self._screen.labelled(rows)

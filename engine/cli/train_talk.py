@@ -13,16 +13,19 @@ from backporch.engine.cli.train_pages import TrainPages
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.session.questions import plain_words
 from backporch.engine.training.act import Act
+from backporch.engine.training.advice import proof_of
 from backporch.engine.training.choices import KINDS, Choice, Choices
-from backporch.engine.training.course import HINT_MINUTES, Course, Run
+from backporch.engine.training.course import Course
 from backporch.engine.training.hints import hint, why_useless
+from backporch.engine.training.run import HINT_MINUTES, Run
 
 __all__ = ["TrainTalk"]
 
 _MOST_WRONG = 30
 _TURN = re.compile(r"^(?:turn|set|hold)\s+(?:the\s+)?(.+?)\s+(?:to|at)\s+(\d{1,3})\s*(?:%|percent)?$")
 _NAME = re.compile(
-    r"^(?:name|it is|it's|its|fault is)\s+(?:the\s+)?([a-z]+\d+)(?:\s*(?:,|in|:)?\s*(?:the\s+)?(.*))?$"
+    r"^(?:i think )?(?:name|it is|it's|its|it must be|fault is)\s+(?:the\s+)?"
+    r"([a-z]+\d+)(?:\s*(?:,|in|:)?\s*(?:the\s+)?(.*))?$"
 )
 _PART_WORDS = re.compile(r"^(?:lift and |lift |test |check )+(?:part )?([a-z]{1,2}\d+)$")
 _TUBE_WORDS = re.compile(r"^(?:swap|exchange|change|replace)\s+(?:tube |valve )?(v\d+)$")
@@ -104,7 +107,8 @@ class TrainTalk:
         elif words.startswith("parts "):
             self._pages.parts(self._stage(words.removeprefix("parts ")))
         elif words.startswith(("what is ", "what's ", "whats ")):
-            self._pages.term(words.split(" ", 2)[2] if words.startswith("what is ") else words.split(" ", 1)[1])
+            asked = re.sub(r"^(?:what is|what's|whats)\s+(?:(?:the|a|an)\s+)?", "", words)
+            self._pages.term(asked)
         elif words in ("healthy", "expected", "what should it be", "good"):
             self._healthy()
         else:
@@ -154,11 +158,14 @@ class TrainTalk:
 
     def _search(self, line: str) -> None:
         words = plain_words(line).rstrip("?!.")
-        for pattern, offer in ((_PART_WORDS, "part-test"), (_TUBE_WORDS, "exchange-tube")):
-            found = pattern.match(words)
-            if found:
-                self._take(Act("test", f"{offer}@{self._part(found.group(1))}"))
-                return
+        tested, swapped = _PART_WORDS.match(words), _TUBE_WORDS.match(words)
+        if tested:
+            part = self._part(tested.group(1))
+            self._take(Act("test", proof_of(self._course, self.run, part) or self._made(part)))
+            return
+        if swapped:
+            self._take(Act("test", f"exchange-tube@{self._part(swapped.group(1))}"))
+            return
         hits = self._choices.find(line)
         if len(hits) == 1:
             self._take(hits[0].act)
@@ -209,6 +216,7 @@ class TrainTalk:
             self._shown_test(before, offer)
         self._pages.picture(self.run)
         self._pages.rates(self.run, part)
+        self._pages.told("Your mark at the control stays: for every other test it is put back there first.")
 
     def _name(self, part: str, stage: str) -> None:
         before = self.run
@@ -222,6 +230,11 @@ class TrainTalk:
         if last is None:
             raise BadInput("Make a test first; then healthy tells what a good set shows there.")
         self._pages.healthy(self._course.offer(last.act.key))
+
+    def _made(self, part: str) -> str:
+        """Return a test of a part that was made already, so that its answer can be told again."""
+        tests = (f"{kind}@{part}" for kind in ("part-test", "test-tube", "exchange-tube"))
+        return next(test for test in tests if self._course.answered(self.run, test) is not None)
 
     def _part(self, text: str) -> str:
         chassis = self._course.workbench.chassis

@@ -17,9 +17,10 @@ from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.safety.gate import gate
 from backporch.engine.session.needs import needs_of
 from backporch.engine.training.act import Act
-from backporch.engine.training.course import SUPPORT, Course, Run
+from backporch.engine.training.course import Course
+from backporch.engine.training.run import SUPPORT, Run
 
-__all__ = ["Plan", "bench_acts_before", "leading_part", "plans", "quickest", "tool_plan", "tool_test"]
+__all__ = ["Plan", "bench_acts_before", "leading_part", "plans", "proof_of", "quickest", "tool_plan", "tool_test"]
 
 Floats = NDArray[np.float64]
 Chooser = Callable[[Course, Run], str | None]
@@ -129,10 +130,17 @@ def _proved_first(course: Course, run: Run, step: Step | None) -> str | None:
         return _most_per_minute(course, run)
     if step.kind == "test":
         return step.key
-    proof = f"part-test@{step.key}"
-    if proof in course.workbench.faults.offers and course.answered(run, proof) is None:
-        return proof
-    return _most_per_minute(course, run)
+    return proof_of(course, run, step.key) or _most_per_minute(course, run)
+
+
+def proof_of(course: Course, run: Run, part: str) -> str | None:
+    """Return the test by which a part or tube is proved good or bad on this bench, not made yet; or None."""
+    offers = course.workbench.faults.offers
+    for test in (f"part-test@{part}", f"test-tube@{part}", f"exchange-tube@{part}"):
+        possible = test in offers and not course.missing_instruments(offers[test])
+        if possible and course.answered(run, test) is None:
+            return test
+    return None
 
 
 def _looking_ahead(course: Course, run: Run) -> str | None:

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from backporch.engine.training.advice import leading_part, plans, quickest
-from backporch.engine.training.course import SUPPORT, Course
+from backporch.engine.training.course import Course
+from backporch.engine.training.run import SUPPORT
 from backporch.engine.training.score import FREE_MINUTES
 
 __all__ = ["CLOSE", "Checked", "check_course", "close_enough"]

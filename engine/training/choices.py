@@ -23,6 +23,7 @@ __all__ = ["KINDS", "Choice", "Choices"]
 _MOST = 6
 _LEAST = 0.45
 _BACK = 0.25
+_NEAR = 0.7
 
 KINDS = {
     "looks": ("look",),
@@ -45,6 +46,21 @@ _ALSO = {
     "part-test": "lift test check part out of circuit",
     "forbidden": "meter read measure volts voltage",
 }
+_MEANT = 0.3
+_VERBS: dict[str, frozenset[str]] = {
+    stem: frozenset(kinds)
+    for words, kinds in {
+        "swap exchange replace change": ("exchange",),
+        "scope oscilloscope waveform": ("scope",),
+        "measure meter volts voltage read ohms": ("meter", "forbidden"),
+        "turn adjust": ("control",),
+        "listen hear": ("listen",),
+        "lift": ("part-test",),
+        "glow lit": ("look",),
+    }.items()
+    for stem in stems(words)
+}
+"""What kind of test a word means, by its stem."""
 _UNITS = {"ohm": "ohms resistance", "V": "volts voltage", "A": "current amperes", "Hz": "rate frequency"}
 
 _BENCH_WORDS = {
@@ -83,8 +99,6 @@ class Choices:
 
     def _gathered(self) -> Iterator[tuple[str, Choice, str]]:
         for key, offer in self._course.workbench.faults.offers.items():
-            if self._course.missing_instruments(offer):
-                continue
             kind = offer.measurement.kind
             yield key, Choice(Act("test", key), self.titled(offer), kind), self._also(offer)
         for point, title in self._course.forbidden.items():
@@ -93,6 +107,8 @@ class Choices:
     def titled(self, offer: Offer) -> str:
         """Return a test in words, with what its part or tube is for."""
         chassis, title = self._course.workbench.chassis, self._course.title(offer)
+        if self._course.missing_instruments(offer):
+            title = f"{title}, not possible with this bench"
         if offer.target in chassis.parts:
             return f"{title} ({chassis.parts[offer.target].does or chassis.parts[offer.target].kind})"
         if offer.target in chassis.tubes:
@@ -136,7 +152,10 @@ class Choices:
         if exact is not None:
             return [exact]
         asked = stems(text)
+        meant = {kind for word in asked for kind in _VERBS.get(word, ())}
         score = {name: self._score(asked, own) for name, own in self._words.items()} if asked else {}
+        for name in score:
+            score[name] += _MEANT if self.all[name].kind in meant else 0.0
         ranked = sorted((n for n, s in score.items() if s >= _LEAST), key=lambda n: (-round(score[n], 6), n))
         if not ranked:
             raise BadInput(
@@ -144,7 +163,7 @@ class Choices:
                 f"{', '.join(KINDS)}."
             )
         best = score[ranked[0]]
-        return [self.all[n] for n in ranked if score[n] > 0.7 * best][:most]
+        return [self.all[n] for n in ranked if score[n] > _NEAR * best][:most]
 
     def _score(self, asked: tuple[str, ...], own: frozenset[str]) -> float:
         met = sum(self._met(word, own) for word in asked) / len(asked)

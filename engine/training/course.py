@@ -8,16 +8,15 @@ and comes out the same.  The minutes are those of the planner, access and warm-u
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import cached_property, lru_cache
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.planning.information import test_bits
-from backporch.engine.planning.problem import Position, Power, Test
+from backporch.engine.planning.problem import Position, Test
 from backporch.engine.safety.gate import Needs
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess
@@ -28,20 +27,14 @@ from backporch.engine.session.needs import needs_of
 from backporch.engine.session.patient import Patient
 from backporch.engine.session.workbench import Offer
 from backporch.engine.training.act import Act
-from backporch.engine.training.danger import Unsafe, forbidden_points, judged, needs_of_point
+from backporch.engine.training.danger import forbidden_points, judged, needs_of_point
 from backporch.engine.training.lesson import Lesson
+from backporch.engine.training.run import HINT_MINUTES, SUPPORT, Moment, Run
 
-__all__ = ["HINT_MINUTES", "SUPPORT", "TOLD_BITS", "Course", "Ending", "Moment", "Run"]
+__all__ = ["BENCH_ACTS", "Course"]
 
 Floats = NDArray[np.float64]
-Ending = Literal["", "found", "wrong", "unsupported", "unsafe", "given-up"]
 
-SUPPORT = 0.8
-"""Share that the answers must give a part before it may be named, as in the planner's careful mode."""
-HINT_MINUTES = {1: 1.0, 2: 2.0, 3: 4.0}
-"""Price of a hint by its depth [min]."""
-TOLD_BITS = 0.02
-"""A test that is expected to tell less than this tells nothing [bit]."""
 _TURN_MINUTES = 0.1
 """Turning a control again, once its test was made [min]."""
 _DISCHARGED = "set-off-discharged"
@@ -56,65 +49,6 @@ _USUAL = {
     "source-proved": "proved",
     "hearing": "hears",
 }
-
-
-@dataclass(frozen=True)
-class Moment:
-    """One thing that was done: what it answered, what it cost, what it told."""
-
-    act: Act
-    title: str
-    answer: str = ""
-    minutes: float = 0.0
-    clock: float = 0.0
-    """Minutes since the start of the lesson, this one included."""
-    bits: float = 0.0
-    """What a test was expected to tell before it was made [bit]."""
-    gained: float = 0.0
-    """How far the odds moved by its answer [bit]."""
-    support: float = 0.0
-    """Share of the faulty part after it, the larger one of two."""
-    before: float = 0.0
-    """Share of the faulty part before it."""
-
-    @property
-    def useless(self) -> bool:
-        """Whether it was a test that could tell nothing."""
-        return self.act.kind == "test" and self.bits < TOLD_BITS
-
-
-@dataclass(frozen=True)
-class Run:
-    """Where a lesson stands."""
-
-    entries: tuple[Entry, ...]
-    """What is known of the set as it is now, as a session has it."""
-    states: frozenset[str] = frozenset()
-    power: Power = "on"
-    clock: float = 0.0
-    moments: tuple[Moment, ...] = ()
-    mended: frozenset[str] = frozenset()
-    read: frozenset[str] = frozenset()
-    """Cautions that were read."""
-    ending: Ending = ""
-    unsafe: Unsafe | None = None
-    positions: tuple[tuple[str, float], ...] = ()
-    """Where controls stand that were turned, by part."""
-
-    @property
-    def hints(self) -> tuple[int, ...]:
-        """The depths of the hints taken."""
-        return tuple(int(m.act.key) for m in self.moments if m.act.kind == "hint")
-
-    @property
-    def searched(self) -> float:
-        """Minutes of searching: tests, hints, controls; changing the named part costs everybody the same [min]."""
-        return sum(m.minutes for m in self.moments if m.act.kind != "name")
-
-    @property
-    def last_test(self) -> Moment | None:
-        """The last test made."""
-        return next((m for m in reversed(self.moments) if m.act.kind == "test"), None)
 
 
 class Course:

@@ -16,6 +16,10 @@ from backporch.engine.session.workbench import Workbench
 
 __all__ = ["Unsafe", "forbidden_points", "judged", "needs_of_point"]
 
+_PROBE_V = 5e3
+"""Above this only a high-voltage probe reads a point [V]."""
+_METER_V = 1e3
+"""What an ordinary meter takes [V]."""
 _USELESS_ONLY = "through-a-limiter"
 """The one refusal that protects the reasoning and not the person."""
 
@@ -76,12 +80,13 @@ def _one_sentence(text: str) -> str:
 
 
 def forbidden_points(workbench: Workbench) -> dict[str, str]:
-    """Return the points of a chassis that are never measured, each with the words by which it is asked for."""
+    """Return the points where an ordinary meter never belongs, each with the words by which it is asked for."""
     envelope = workbench.chassis.envelope
     return {
         name: f"Put the meter on the {_named(name)}"
         for name, point in workbench.library.points.items()
-        if point.rating == "forbidden" and (name != "metal-cone" or envelope == "metal-cone")
+        if (point.rating == "forbidden" or point.rated_v > _PROBE_V)
+        and (name != "metal-cone" or envelope == "metal-cone")
     }
 
 
@@ -97,6 +102,7 @@ _SAID = {
     "high-voltage-rectifier-heater": "heater of the high-voltage rectifier",
     "focus-bleeder": "focus bleeder",
     "metal-cone": "metal cone of the picture tube",
+    "anode-voltage": "anode of the picture tube",
     "yoke-line-end": "hot end of the horizontal yoke",
 }
 
@@ -112,4 +118,5 @@ def needs_of_point(workbench: Workbench, point: str) -> Needs:
         access=frozenset({"chassis-open", "meter-out"}),
         instruments=frozenset({"meter"}),
         point=PointClass(rating.rating, rating.rated_v, rating.substitute, rating.because),
+        instrument_max_v=_METER_V,
     )

@@ -10,7 +10,8 @@ from itertools import zip_longest
 from backporch.engine.circuits.formula import Step
 from backporch.engine.errors import BackporchError
 from backporch.engine.training.advice import Plan
-from backporch.engine.training.course import SUPPORT, Course, Moment, Run
+from backporch.engine.training.course import Course
+from backporch.engine.training.run import SUPPORT, Moment, Run
 
 __all__ = ["Debrief", "Deciding", "debrief", "enough_known"]
 

@@ -8,11 +8,12 @@ import numpy as np
 from backporch.engine.errors import BadInput
 from backporch.engine.planning.information import posteriors
 from backporch.engine.training.advice import leading_part, tool_test
-from backporch.engine.training.course import SUPPORT, TOLD_BITS, Course, Moment, Run
+from backporch.engine.training.course import Course
+from backporch.engine.training.run import SUPPORT, TOLD_BITS, Moment, Run
 
 __all__ = ["hint", "why_useless"]
 
-_LIKELY = 0.02
+_LEADS = 0.6
 
 
 def hint(course: Course, run: Run, depth: int) -> str:
@@ -33,10 +34,10 @@ def hint(course: Course, run: Run, depth: int) -> str:
     test = tool_test(course, run)
     if test is None:
         return f"Prove or clear this stage: {_stage(course, stage)}. No test left tells its parts apart."
-    offer = course.offer(test)
     if depth == 2:
-        tested = offer.measurement.stage or stage
-        return f"Prove or clear this stage: {_stage(course, tested)}."
+        likeliest, odds = course.assessment(run).ranking.stages[0]
+        return f"{'Prove' if odds > _LEADS else 'Prove or clear'} this stage: {_stage(course, likeliest)}."
+    offer = course.offer(test)
     return f"{course.title(offer)}: it tells most about the part for its {course.minutes(run, test):.1f} min."
 
 

@@ -60,7 +60,9 @@ class Lesson(Frozen):
     prerequisites: tuple[Text, ...] = ()
     variants: tuple[Variant, ...] = Field(min_length=1)
     circumstances: dict[str, str] = Field(default_factory=dict)
-    owned: tuple[str, ...] = ()
+    owned: tuple[str, ...] = Field(
+        default=("spare-tubes",), description="Instruments at hand beside the common ones; a school has spares."
+    )
     lacking: tuple[str, ...] = ()
     read: tuple[Text, ...] = Field(default=(), description="Terms of the glossary to read afterwards.")
     mastery: Mastery = Mastery()

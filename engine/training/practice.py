@@ -6,8 +6,9 @@ from __future__ import annotations
 from backporch.engine.errors import BadInput
 from backporch.engine.session.drawn import likely_faults
 from backporch.engine.session.interview import Interview
-from backporch.engine.training.course import SUPPORT, Course
+from backporch.engine.training.course import Course
 from backporch.engine.training.lesson import Lesson, Variant
+from backporch.engine.training.run import SUPPORT
 
 __all__ = ["practice_lesson"]
 
@@ -32,6 +33,7 @@ def practice_lesson(interview: Interview, seed: int) -> Lesson:
             think="Say aloud what still works: every light and sound clears something. Ask what is left.",
             chassis=chassis.name,
             variants=(Variant(faults=(f"{hidden.part}={hidden.mode}",)),),
+            owned=(),
             circumstances={"isolation": "direct"} if live else {},
         )
         course = Course(interview, lesson, seed)

@@ -6,8 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from backporch.engine.training.course import Run
 from backporch.engine.training.lesson import Lesson
+from backporch.engine.training.run import Run
 
 __all__ = ["FREE_MINUTES", "Result", "mastered", "result_of"]
 

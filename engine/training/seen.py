@@ -15,13 +15,16 @@ from backporch.engine.units import show
 __all__ = ["Seen", "figures", "rolling", "seen_and_heard"]
 
 Seen = tuple[list[str], list[str]]
+_VAGUE = {"picture-rolls": frozenset({"picture-rolls-up", "picture-rolls-down"})}
+"""Symptoms that say less than others that are seen too."""
 
 
 def seen_and_heard(library: Library, result: Result) -> Seen:
     """Return what is seen, and what is heard, each as sentences."""
     seen: list[str] = []
     heard: list[str] = []
-    for name in symptoms_of(result.picture, library.picture_words):
+    shown = symptoms_of(result.picture, library.picture_words)
+    for name in (n for n in shown if n not in _VAGUE or not _VAGUE[n] & set(shown)):
         symptom = library.symptoms[name]
         sound = symptom.family == "sound" or name.startswith("whistle")
         (heard if sound else seen).append(f"{symptom.title}: {symptom.seen}")

@@ -32,6 +32,6 @@ def course():
             variants=(Variant(faults=faults),),
             circumstances=said,
         )
-        return Course(_interview(chassis), lesson, seed)
+        return Course(_interview(chassis, lesson.owned), lesson, seed)
 
     return make

@@ -4,7 +4,7 @@ import pytest
 
 from backporch.engine.errors import BadInput
 from backporch.engine.training.act import Act
-from backporch.engine.training.course import SUPPORT
+from backporch.engine.training.run import SUPPORT
 
 OFF = (Act("bench", "plug-out"), Act("bench", "discharge"))
 
