@@ -114,10 +114,11 @@ def _print_checked(name: str, seed: int, checked: Checked) -> None:
     console = make_console()
     state = "must be changed" if checked.problems else "can be used"
     console.print(Text(f"{name}, seed {seed} ({', '.join(checked.faults)}): {state}.", style="bold"))
-    console.print(
-        f"  {checked.best_minutes:.1f} min by the best plan ({checked.best}), {checked.tool_minutes:.1f} by the "
-        "tool's advice."
-    )
+    if checked.best:
+        console.print(
+            f"  {checked.best_minutes:.1f} min by the best plan ({checked.best}), {checked.tool_minutes:.1f} by "
+            "the tool's advice."
+        )
     for line in (*checked.problems, *checked.notes):
         console.print(f"  {harmless(line)}")
 

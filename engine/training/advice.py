@@ -27,6 +27,8 @@ Chooser = Callable[[Course, Run], str | None]
 
 _MOST_STEPS = 60
 _TELLS_BITS = 0.005
+_KEEN = 1.5
+"""Power of the information: above 1 one good test is asked before many that tell little."""
 
 
 @dataclass(frozen=True)
@@ -48,7 +50,7 @@ class Plan:
 
 
 def tool_test(course: Course, run: Run) -> str | None:
-    """Return the test that the tool advises, which tells most per minute about the part, or None.
+    """Return the test that the tool advises, which tells most about the part for its minutes, or None.
 
     A lesson aims at a name that the answers support; a diagnosis at the bench aims at a set that works again, and
     may change a cheap part sooner.
@@ -156,7 +158,7 @@ def _teacher(course: Course, run: Run) -> str | None:
 
 
 def _most_per_minute(course: Course, run: Run) -> str | None:
-    """Return the open test that tells most about the part per minute, or None where none tells anything."""
+    """Return the open test that tells most about the part for its minutes, or None where none tells anything."""
     problem, belief = course.interview.problem, course.belief(run)
     bits = _part_bits(course, belief)
     assessment, state = course.assessment(run), replace(course.safety(run), isolation="isolated")
@@ -167,7 +169,7 @@ def _most_per_minute(course: Course, run: Run) -> str | None:
             continue
         if not course.interview.may_offer(offer, assessment, state):
             continue
-        value = float(bits[n]) / max(course.minutes(run, test.key), 0.1)
+        value = float(bits[n]) ** _KEEN / max(course.minutes(run, test.key), 0.1)
         if value > score + 1e-12:
             best, score = test.key, value
     return best

@@ -45,6 +45,9 @@ def close_enough(minutes: float, best_minutes: float) -> bool:
 
 def check_course(course: Course) -> Checked:
     """Return what is to be said of a lesson with one seed."""
+    gift = tuple(_unfit(course))
+    if gift:
+        return Checked(course.variant.faults, 0.0, 0.0, "", gift, ())
     known = plans(course)
     tool, best = known[0], quickest(known)
     return Checked(
@@ -52,7 +55,7 @@ def check_course(course: Course) -> Checked:
         tool_minutes=round(tool.minutes, 1),
         best_minutes=round(best.minutes, 1),
         best=best.name,
-        problems=tuple(_problems(course, {p.name: p.run.ending for p in known})),
+        problems=tuple(_unsolved({p.name: p.run.ending for p in known})),
         notes=() if close_enough(tool.minutes, best.minutes) else (_FAR,),
     )
 
@@ -60,13 +63,18 @@ def check_course(course: Course) -> Checked:
 _FAR = "The tool's own advice takes more than a tenth longer than the best plan here; say so in class."
 
 
-def _problems(course: Course, endings: dict[str, str]) -> Iterator[str]:
+def _unfit(course: Course) -> Iterator[str]:
+    """Give what makes a lesson unfit before anybody begins it."""
     start = course.start()
     if not set(course.patient().symptoms) - _SILENT:
         yield "Nothing is seen or heard of this fault. Choose another, or make it worse: PART=MODE:VALUE."
     part, _, share = leading_part(course, start)
     if share >= SUPPORT:
         yield f"What is seen gives {part} away before any test ({share * 100:.0f} in 100). Choose another fault."
+
+
+def _unsolved(endings: dict[str, str]) -> Iterator[str]:
+    """Give which ways through a lesson do not end well."""
     if endings["tool"] != "found":
         yield f"The tool's own advice ends with: {endings['tool']}. Choose another fault or seed."
     if endings.get("teacher", "found") != "found":

@@ -63,7 +63,7 @@ class TestLesson:
 
     def test_tells_why_a_test_was_useless(self, run):
         """Asked after a test that could not tell anything, it says that all causes answer alike."""
-        _, out, _ = run("a-dark-tube", "--seed", "1", lines=["turn contrast to 60", "why"])
+        _, out, _ = run("a-dark-tube", "--seed", "1", lines=["plug out", "discharge", "test R12", "why"])
 
         assert "next to nothing" in out
         assert "in 100 of the sets" in out
@@ -108,16 +108,16 @@ class TestLadderCommands:
         assert document["questions"][0]["steps"]
 
     def test_a_teachers_file_is_checked(self, run, tmp_path):
-        """A lesson that gives its fault away is told to be changed, with exit code 1."""
+        """A lesson whose fault does not show is told to be changed, with exit code 1."""
         path = tmp_path / "mine.yaml"
         path.write_text(
             "schema: 1\nlessons:\n  mine:\n    title: Mine\n    level: 1\n    aim: Find it.\n    story: It came.\n"
             "    think: Think.\n    chassis: plover-17\n    variants:\n"
-            '      - faults: ["V19=heater-open"]\n      - faults: ["C23=leaky:300k"]\n'
+            '      - faults: ["V19=heater-open"]\n      - faults: ["R23=high"]\n'
         )
         code, out, _ = run("--check", str(path))
 
         assert code == 1
         assert "seed 1 (V19=heater-open): can be used" in out
-        assert "seed 2 (C23=leaky:300k): must be changed" in out
-        assert "gives C23 away" in out
+        assert "seed 2 (R23=high): must be changed" in out
+        assert "Nothing is seen or heard" in out
