@@ -18,7 +18,7 @@ from pathlib import Path
 
 import numpy as np
 
-from backporch.engine.chassis.dictionary import DRAWS, SEED, Tables, build_tables
+from backporch.engine.chassis.dictionary import DRAWS, SEED, Tables, Watch, build_tables
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.knowledge.library import Library
 
@@ -35,12 +35,12 @@ def cache_folder() -> Path:
     return user_cache_path("backporch")
 
 
-def cached_tables(chassis: Chassis, library: Library) -> Tables:
+def cached_tables(chassis: Chassis, library: Library, watch: Watch = iter) -> Tables:
     """Return the tables of a chassis from the disk, or compute and keep them."""
     path = cache_folder() / f"faults-{content_key(chassis, library)[:32]}.npz"
     found = _read(path)
     if found is None:
-        found = build_tables(chassis, library)
+        found = build_tables(chassis, library, watch=watch)
         _write(path, found)
     return found
 

@@ -8,7 +8,7 @@ unlisted" shows what the listed faults of the stage show, blurred.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Protocol
@@ -31,6 +31,8 @@ from backporch.engine.knowledge.library import Library
 __all__ = ["Dictionary", "Tables", "TypedReading", "build_tables"]
 
 Floats = NDArray[np.float64]
+Watch = Callable[[Sequence[int]], Iterator[int]]
+"""Gives the pieces of some work one by one, so that somebody can see how far it is."""
 
 DRAWS = 24
 SEED = 17
@@ -77,15 +79,21 @@ class Tables:
 
 
 def build_tables(
-    chassis: Chassis, library: Library, *, draws: int = DRAWS, seed: int = SEED, at_once: int = _AT_ONCE
+    chassis: Chassis,
+    library: Library,
+    *,
+    draws: int = DRAWS,
+    seed: int = SEED,
+    at_once: int = _AT_ONCE,
+    watch: Watch = iter,
 ) -> Tables:
-    """Simulate every listed fault of a chassis."""
+    """Simulate every listed fault of a chassis; ``watch`` gives the pieces of the work on, perhaps with a bar."""
     base = adjusted(chassis, draws, seed)
     healthy = simulate(chassis, base, Bench())
     listed = [h for h in all_hypotheses(chassis, library) if h.part]
     parts = [
         _tables_of(simulate(chassis, _faulty(base, listed[n : n + at_once], seed + n), Bench()), draws)
-        for n in range(0, len(listed), at_once)
+        for n in watch(range(0, len(listed), at_once))
     ]
     none = _tables_of(healthy, draws)
     return Tables(
@@ -155,11 +163,14 @@ class Dictionary:
         *,
         use_cache: bool = True,
         baseline: Mapping[str, float] | None = None,
+        watch: Watch = iter,
     ) -> Dictionary:
         """Return the dictionary of a chassis, from the disk where it was built before."""
         from backporch.engine.chassis.cache import cached_tables
 
-        tables = cached_tables(chassis, library) if use_cache else build_tables(chassis, library)
+        tables = (
+            cached_tables(chassis, library, watch) if use_cache else build_tables(chassis, library, watch=watch)
+        )
         return cls(chassis, library, tables, baseline)
 
     @property

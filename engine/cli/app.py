@@ -170,6 +170,7 @@ def simulate(
         list[str] | None, typer.Option("--fault", help="PART=MODE or PART=MODE:SEVERITY; repeatable.")
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the part tolerances.")] = 1,
+    picture: Annotated[bool, typer.Option("--picture", help="Draw the screen as well.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Show what a set with a fault shows, beside a healthy one.
@@ -178,7 +179,7 @@ def simulate(
     """
     from backporch.engine.cli.simulate import run_simulate
 
-    run_simulate(chassis, fault or [], seed=seed, as_json=as_json)
+    run_simulate(chassis, fault or [], seed=seed, picture=picture, as_json=as_json)
 
 
 @app.command("cold-check")

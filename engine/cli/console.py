@@ -3,6 +3,8 @@
 
 from __future__ import annotations
 
+import os
+
 from rich.console import Console
 from rich.markup import escape
 
@@ -17,6 +19,12 @@ def make_console(*, error: bool = False) -> Console:
     if console.width > _WIDEST:
         console = Console(stderr=error, highlight=False, soft_wrap=False, width=_WIDEST)
     return console
+
+
+def light_background() -> bool:
+    """Return whether the terminal says that its background is light; it matters only to shades of characters."""
+    background = os.environ.get("COLORFGBG", "").rpartition(";")[2]
+    return background in ("7", "15")
 
 
 def harmless(text: object) -> str:

@@ -4,7 +4,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -12,7 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from backporch.engine.cli.console import harmless, make_console
+from backporch.engine.cli.console import harmless, light_background, make_console
 from backporch.engine.cli.files import write_file
 from backporch.engine.cli.progress import watched
 from backporch.engine.errors import BadInput, UnknownWord
@@ -152,17 +151,11 @@ def print_symptom(console: Console, library: Library, name: str, number: int = 0
     grid = Table.grid(padding=(0, _GAP, 0, 0))
     for _ in drawn.shots:
         grid.add_column(width=columns, no_wrap=True)
-    light = _light_background()
+    light = light_background()
     grid.add_row(*(Text("\n").join(shot_lines(s, columns, depth, dense_is_dark=light)) for s in drawn.shots))
     if any(shot.caption for shot in drawn.shots):
         grid.add_row(*(Text(shot.caption, style="dim", overflow="fold", no_wrap=False) for shot in drawn.shots))
     console.print(grid)
-
-
-def _light_background() -> bool:
-    """Return whether the terminal says that its background is light; it matters only to shades."""
-    background = os.environ.get("COLORFGBG", "").rpartition(";")[2]
-    return background in ("7", "15")
 
 
 def _document(library: Library, names: Sequence[str]) -> dict[str, object]:

@@ -11,13 +11,12 @@ from rich.text import Text
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.console import harmless, percent
 from backporch.engine.cli.found_pages import FoundPages
+from backporch.engine.cli.drawings import show_diagram
 from backporch.engine.cli.gallery import show_pictures
 from backporch.engine.cli.render import in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import NeverAdvised
-from backporch.engine.picture.diagram import diagram_tree
-from backporch.engine.picture.stages import blocks_of
 from backporch.engine.safety.set_facts import unstated
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.entry import Entry
@@ -352,10 +351,7 @@ class Pages(FoundPages):
     def diagram(self, turn: Turn) -> None:
         """Show the block diagram of the chassis, with the odds where there are some."""
         shares = dict(turn.assessment.ranking.stages) if turn.assessment else {}
-        blocks = blocks_of(self.workbench.chassis)
-        titles = {name: self._screen.stage_title(name) for name in blocks}
-        encoding = self._screen.console.encoding.lower()
-        self._screen.console.print(diagram_tree(blocks, titles, shares, ascii_only=not encoding.startswith("utf")))
+        show_diagram(self._screen.console, self.library, self.workbench.chassis, shares)
 
     def stages(self, turn: Turn) -> None:
         """Show every stage."""

@@ -8,6 +8,7 @@ from typing import NoReturn
 
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
+from backporch.engine.cli.progress import watched
 from backporch.engine.errors import UnknownWord
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library, shipped
@@ -47,7 +48,9 @@ def make_workbench(chassis_name: str, owned: Iterable[str] = (), lacking: Iterab
     def faults() -> FaultModel:
         from backporch.engine.chassis.dictionary import Dictionary
 
-        return Dictionary.build(chassis, library)
+        return Dictionary.build(
+            chassis, library, watch=lambda pieces: watched(pieces, "Simulating every fault, once for this chassis")
+        )
 
     return Workbench(library, chassis, make_bench(library, owned, lacking), inference, faults)
 

@@ -11,6 +11,7 @@ import numpy as np
 from rich.table import Table
 
 from backporch.engine.cli.console import harmless, make_console
+from backporch.engine.cli.drawings import show_screen
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.errors import BadInput
 from backporch.engine.session.patient import Patient
@@ -19,7 +20,7 @@ from backporch.engine.session.workbench import Workbench
 __all__ = ["run_simulate"]
 
 
-def run_simulate(chassis_name: str, faults: Sequence[str], *, seed: int, as_json: bool) -> None:
+def run_simulate(chassis_name: str, faults: Sequence[str], *, seed: int, picture: bool, as_json: bool) -> None:
     """Print the symptoms, the readings that changed, and the first tests that tell.
 
     Raises:
@@ -37,6 +38,8 @@ def run_simulate(chassis_name: str, faults: Sequence[str], *, seed: int, as_json
         return
     console = make_console()
     console.print(f"[bold cyan]{', '.join(harmless(h.title) for h in ill.faults)}[/]")
+    if picture:
+        show_screen(console, vars(ill.at().state()), workbench.chassis.standard)
     symptoms = [workbench.library.symptoms[s].title for s in ill.symptoms]
     console.print("It shows: " + (", ".join(symptoms) if symptoms else "nothing that one would notice") + ".")
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))

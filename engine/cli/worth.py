@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from rich.table import Table
 
 from backporch.engine.cli.console import harmless, make_console
+from backporch.engine.cli.progress import watched
 from backporch.engine.cli.setup import make_bench, make_workbench
 from backporch.engine.errors import OutOfRange, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
@@ -68,8 +69,13 @@ def _worths(
     needs = {k: frozenset(o.measurement.instruments) for k, o in everything.workbench.faults.offers.items()}
     useful = frozenset().union(*needs.values()) - bench
     wanted = list(instruments) or sorted(useful)
-    drawn = [drawn_case(everything, n, [_SEED, k]) for k, n in enumerate(likely_faults(everything, cases, _SEED))]
-    return instrument_worth(everything.problem, needs, bench, wanted, drawn)
+    drawn = [
+        drawn_case(everything, n, [_SEED, k])
+        for k, n in enumerate(watched(likely_faults(everything, cases, _SEED), "Drawing faults"))
+    ]
+    return instrument_worth(
+        everything.problem, needs, bench, wanted, drawn, watch=lambda names: watched(names, "Pricing")
+    )
 
 
 def _print(found: Sequence[Worth], library: Library, cases: int) -> None:

@@ -15,12 +15,22 @@ from backporch.engine.picture.glass import Box
 from backporch.engine.picture.look import complete_look
 from backporch.engine.picture.render import Camera, screen_frames, screen_picture
 
-__all__ = ["film_pictures", "shot_camera", "shot_lines", "shot_picture"]
+__all__ = ["film_pictures", "framed_camera", "shot_camera", "shot_lines", "shot_picture"]
 
 Colours = NDArray[np.uint8]
 
 _FRAMED: Box = (-0.025, -0.025, 1.025, 1.025)
 _CLOSE: Box = (0.405, 0.575, 0.525, 0.695)
+
+
+def framed_camera(standard: str = "525/60", time_s: float = 0.0) -> Camera:
+    """Return how a whole screen within its mask is looked at.
+
+    Example:
+        >>> framed_camera("625/50").standard
+        '625/50'
+    """
+    return Camera(320, 240, standard, time_s, 2, 1, _FRAMED)
 
 
 def shot_camera(shot: Shot, columns: int = 320, standard: str = "525/60", seed: int = 1) -> Camera:

@@ -7,7 +7,7 @@ be played; a saving within two standard errors of nothing is not told from nothi
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -39,6 +39,7 @@ def instrument_worth(
     wanted: Sequence[str],
     cases: Sequence[Case],
     settings: Settings | None = None,
+    watch: Callable[[Sequence[str]], Iterator[str]] = iter,
 ) -> tuple[Worth, ...]:
     """Return what each wanted instrument would save on a bench, the most useful first.
 
@@ -49,11 +50,12 @@ def instrument_worth(
         wanted: Instruments that may be added.
         cases: Cases whose start bars no test for want of an instrument; the same for every bench.
         settings: How the planner weighs; by default it looks one step ahead.
+        watch: Gives the wanted instruments on one by one, perhaps with a bar.
     """
     settings = settings or Settings(futures=0)
     before = _played(problem, needs, bench, cases, settings)
     found = []
-    for name in wanted:
+    for name in watch(wanted):
         saved = before - _played(problem, needs, bench | {name}, cases, settings)
         error = float(saved[:, 0].std(ddof=1)) / len(cases) ** 0.5 if len(cases) > 1 else float("inf")
         found.append(Worth(name, float(saved[:, 0].mean()), error, float(saved[:, 1].mean())))

@@ -187,7 +187,7 @@ class TestCache:
     ) -> None:
         """Empty, wrong and cut files are replaced."""
         monkeypatch.setenv("BACKPORCH_CACHE", str(tmp_path))
-        monkeypatch.setattr("backporch.engine.chassis.cache.build_tables", lambda *_: tables)
+        monkeypatch.setattr("backporch.engine.chassis.cache.build_tables", lambda *_, **__: tables)
         cached_tables(plover, library)
         path = next(iter(tmp_path.iterdir()))
         path.write_bytes(path.read_bytes()[:50_000] if damage is None else damage)
@@ -207,7 +207,7 @@ class TestCache:
         """Where nothing can be kept, the tables are simply computed."""
         (tmp_path / "file").write_text("x")
         monkeypatch.setenv("BACKPORCH_CACHE", str(tmp_path / "file" / "below"))
-        monkeypatch.setattr("backporch.engine.chassis.cache.build_tables", lambda *_: tables)
+        monkeypatch.setattr("backporch.engine.chassis.cache.build_tables", lambda *_, **__: tables)
 
         assert cached_tables(plover, library) is tables
 

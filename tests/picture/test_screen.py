@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import time
+from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
+from backporch.engine.chassis.hypotheses import all_hypotheses
+from backporch.engine.chassis.load import load_chassis
 from backporch.engine.errors import BackporchError, OutOfRange, UnknownWord
+from backporch.engine.knowledge.library import shipped
 from backporch.engine.picture.render import Camera, screen_frames, screen_light, screen_picture
+from backporch.engine.picture.sheet import strip
+from backporch.engine.session.patient import Patient
 
 SMALL = Camera(columns=320, rows=240)
 BLANK = {"contrast": 0.0}
@@ -272,3 +279,40 @@ class TestCare:
             taken.append(time.process_time() - start)
 
         assert min(taken) < 0.15
+
+
+class TestReadme:
+    def test_the_picture_of_the_readme_is_drawn_by_the_program(self):
+        """The picture at the top of the README is what the gallery draws today."""
+        with Image.open(Path(__file__).parent / "rolling.png") as shown:
+            kept = np.asarray(shown.convert("RGB"), dtype=float)
+        drawn = np.asarray(strip(shipped().gallery["picture-rolls-up"], 220), dtype=float)
+
+        assert kept.shape == drawn.shape
+        assert np.abs(kept - drawn).mean() < 6
+
+
+def _shown_by(fault: str) -> dict[str, float]:
+    """Return the picture state of a simulated set with a fault."""
+    library = shipped()
+    chassis = load_chassis("plover-17", library)
+    patient = Patient(chassis, library, all_hypotheses(chassis, library), [fault], 1)
+    return vars(patient.at().state())
+
+
+class TestSimulatedFaults:
+    def test_a_weak_output_tube_draws_its_height(self):
+        """With low emission in the vertical output the drawn field is as high as simulated, less its fold."""
+        state = _shown_by("V14=weak")
+        light = screen_light({**state, "contrast": 0.0}, SMALL)
+        lit = np.count_nonzero(light[:, 150:170].mean(axis=1) > 0.5 * float(np.median(light[110:130, 150:170])))
+
+        assert state["height"] < 0.95
+        assert lit == pytest.approx(240 * state["height"] * (1 - state["fold_bottom"]), abs=4)
+
+    def test_a_shorted_integrator_rolls(self):
+        """With the integrator shorted the picture stands elsewhere a moment later."""
+        state = _shown_by("C26=shorted")
+        first, later = (screen_light(state, Camera(96, 72, time_s=t)) for t in (0.0, 0.4 / abs(state["roll_hz"])))
+
+        assert abs(float(np.corrcoef(first.ravel(), later.ravel())[0, 1])) < 0.5
