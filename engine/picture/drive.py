@@ -37,7 +37,7 @@ def beam_light(of: Standard, look: Mapping[str, float], beam: Beam, signal: Samp
         drive = np.float32(_PIVOT) + contrast * (drive - np.float32(_PIVOT))
     if look["overload"] > 0:
         crushed = np.float32(look["overload"])
-        drive = drive * (1 + 1.6 * crushed) - 0.75 * crushed
+        drive = drive * (1 + 1.6 * crushed) - crushed
     drive = drive + _added(of, look, beam)[:, None]
     _disturb(of, look, beam, drive, seed)
     if look["highlights_silver"] > 0:
@@ -72,7 +72,7 @@ def _disturb(of: Standard, look: Mapping[str, float], beam: Beam, drive: Samples
         noise = chance.standard_normal((drive.shape[0], drive.shape[1] // 4 + 1), dtype=np.float32)
         drive += np.float32(0.62 * look["snow"]) * np.repeat(noise, 4, axis=1)[:, : drive.shape[1]]
     if look["pattern"] > 0:
-        wave = 96.4 * beam.time_lines.astype(np.float64) + 1.1 * np.sin(2 * np.pi * 0.031 * beam.time_lines)
+        wave = 58.4 * beam.time_lines.astype(np.float64) + 1.1 * np.sin(2 * np.pi * 0.031 * beam.time_lines)
         drive += (0.22 * look["pattern"] * np.sin(2 * np.pi * wave)).astype(np.float32)
     for name, level in (("white_dashes", 1.6), ("black_dashes", -1.6)):
         if look[name] > 0:
@@ -80,12 +80,14 @@ def _disturb(of: Standard, look: Mapping[str, float], beam: Beam, drive: Samples
 
 
 def _dashes(drive: Samples, level: float, count: int, chance: np.random.Generator) -> None:
-    """Add short dashes to a few lines each, in place."""
+    """Add short dashes to a few lines each, in both fields, since the eye sees each field by itself; in place."""
     lines, steps = drive.shape
+    half = lines // 2
     for _ in range(count):
-        line, start = int(chance.integers(0, lines)), int(chance.integers(0, steps))
-        length, high = int(chance.integers(steps // 50, steps // 12)), int(chance.integers(2, 7))
-        drive[line : line + high, start : start + length] += level
+        line, start = int(chance.integers(0, half)), int(chance.integers(0, steps))
+        length, high = int(chance.integers(steps // 50, steps // 12)), int(chance.integers(2, 5))
+        for field in (line, line + half):
+            drive[field : field + high, start : start + length] += level
 
 
 def _silver(drive: Samples, how_much: float) -> Samples:
