@@ -10,8 +10,8 @@ from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.console import harmless, percent
-from backporch.engine.cli.found_pages import FoundPages
 from backporch.engine.cli.drawings import show_diagram
+from backporch.engine.cli.found_pages import FoundPages
 from backporch.engine.cli.gallery import show_pictures
 from backporch.engine.cli.render import in_sentence
 from backporch.engine.errors import BackporchError

@@ -25,6 +25,8 @@ _ACROSS, _DOWN = 10, 8
 HEALTHY, FAULTY = "#0072b2", "#d55e00"
 """Two colours that colour-blind eyes tell apart."""
 _BUCKETS = 400
+_PLAIN_FRAME = str.maketrans("─│┌┐└┘┼├┤┬┴▁▔", "-|+++++++++__")
+"""What stands for the lines of the frame where a terminal has ASCII alone."""
 
 
 @dataclass(frozen=True)
@@ -120,7 +122,9 @@ def _screen(
     drawn = plot_to_string(
         ys=[y for _, y in across.values()], xs=[x * small for x, _ in across.values()], **options
     )
-    lines = [Text.from_ansi(line) for line in str(drawn).splitlines()]
+    if not blocks:
+        drawn = drawn.translate(_PLAIN_FRAME).encode("ascii", "replace").decode("ascii")
+    lines = [Text.from_ansi(line) for line in drawn.splitlines()]
     for line in lines:
         line.rstrip()
     return [line for line in lines if line.plain] or lines

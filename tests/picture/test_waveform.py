@@ -159,6 +159,13 @@ class TestDrawing:
         assert "healthy:" in text
         assert "this set:" in text
 
+    def test_ascii_is_ascii(self, plover):
+        """A terminal that has ASCII alone gets nothing else."""
+        wave = scope_wave(plover, "reservoir", "mains")
+        lines = scope_lines({"healthy": wave, "sick": wave}, 80, colour=False, blocks=False)
+
+        assert "".join(line.plain for line in lines).isascii()
+
     def test_graticule_goes_in_steps(self):
         """Volts a division are 1, 2 or 5 times a power of ten, and the trace fits eight of them."""
         time = np.linspace(0, 1e-4, 10)
