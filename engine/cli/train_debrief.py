@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from backporch.engine.circuits.formula import Step
 from backporch.engine.cli.render import Screen
 from backporch.engine.training.course import Course
 from backporch.engine.training.debrief import Debrief, Deciding
@@ -55,7 +56,7 @@ def show_debrief(screen: Screen, course: Course, run: Run, result: Result, told:
 
 def _minutes(result: Result) -> str:
     return (
-        f"{result.minutes:.1f} of searching for you, {result.tool_minutes:.1f} for who does what the tool "
+        f"{result.minutes:.1f} of searching for you, {result.tool_minutes:.1f} for whoever does what the tool "
         f"advises, {result.best_minutes:.1f} for the best plan known. Changing the part costs everybody the same."
     )
 
@@ -94,7 +95,12 @@ def _enough(told: Debrief) -> str:
 def _deciding(screen: Screen, deciding: Deciding) -> None:
     screen.heading(f"{_WHOSE[deciding.made_by]}: {deciding.title}")
     screen.labelled([("It showed", deciding.answer), ("Healthy", deciding.healthy)])
-    screen.computation(deciding.steps)
+    screen.computation([step for step in deciding.steps if _readable(step)])
+
+
+def _readable(step: Step) -> bool:
+    """Tell whether the numbers of a step are numbers, and not the insides of a circuit."""
+    return "array(" not in step.numbers and "array(" not in step.result
 
 
 def result_document(

@@ -96,7 +96,8 @@ class TrainPages:
         """Return the screen as lines of text, a moment after the picture began to move."""
         console = self._screen.console
         state = {name: float(np.ravel(values)[0]) for name, values in result.picture.items()}
-        depth = terminal_depth(console.color_system, console.encoding)
+        colours = None if console.no_color else console.color_system
+        depth = terminal_depth(colours, console.encoding)
         camera = Camera(standard=self._course.workbench.chassis.standard, time_s=_MOMENT_S, box=_FRAMED)
         columns = _WIDE if console.width >= 90 else _NARROW
         return picture_lines(state, columns=columns, depth=depth, camera=camera)
