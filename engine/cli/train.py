@@ -69,6 +69,9 @@ def run_train(options: TrainOptions) -> int:
     if options.as_json and not source.interactive:
         console = Console(quiet=True)
     screen = Screen(console, course.workbench)
+    missing = ladder.missing(name, mastered_lessons(ladder, kept)) if name in ladder.lessons else []
+    if missing:
+        screen.say(f"\n  This lesson builds on some that are not mastered yet: {', '.join(missing)}.", "dim")
     folder = folder_of_run(options.learner, name, seed)
     with Notebook(folder, Kept(name, seed, folder.parent.name)) as notebook:
         return _lesson(screen, course, name, notebook, source, options)

@@ -59,9 +59,11 @@ def run_list(learner: str, file: Path | None, *, as_json: bool) -> None:
 def _state(ladder: Ladder, name: str, done: set[str], runs: Sequence[Kept]) -> Text:
     if name in done:
         return Text("mastered", style="green")
-    scores = [kept.result.score for kept in runs if kept.lesson == name and kept.result is not None]
-    if scores:
-        return Text(f"best {max(scores)} %")
+    results = [kept.result for kept in runs if kept.lesson == name and kept.result is not None]
+    if results:
+        stopped = sum(result.ending == "unsafe" for result in results)
+        unsafe = f", unsafe {stopped} times" if stopped > 1 else ", unsafe once" if stopped else ""
+        return Text(f"best {max(result.score for result in results)} %{unsafe}")
     return Text("later", style="dim") if ladder.missing(name, done) else Text("ready")
 
 
