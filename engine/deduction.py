@@ -35,6 +35,8 @@ class Deduction:
     reason: str
     source: str
     because: tuple[Statement, ...]
+    usual: bool = False
+    """Whether it comes from the table of usual suspects and not from a rule."""
 
 
 def statement(fact: Fact) -> Statement:

@@ -52,6 +52,11 @@ class Conclusion:
             sorted({d.concluded.get("name") for d in self.deductions if d.concluded.kind == Condition.__name__})
         )
 
+    def only(self, deductions: Iterable[Deduction]) -> Conclusion:
+        """Return the same conclusion with these deductions alone."""
+        kept = tuple(sorted(deductions))
+        return Conclusion(kept, _by_statement(kept), self._observed)
+
     def support(self, deduction: Deduction) -> frozenset[Statement]:
         """Return the observations that a deduction rests on, by the way that needs the fewest."""
         return self._support(deduction, frozenset())
@@ -80,6 +85,13 @@ class Conclusion:
                     seen.add(statement_)
                     queue.append(min(ways, key=lambda way: (len(self.support(way)), way)))
         return tuple(lines)
+
+
+def _by_statement(deductions: Iterable[Deduction]) -> dict[Statement, list[Deduction]]:
+    found: dict[Statement, list[Deduction]] = {}
+    for deduction in deductions:
+        found.setdefault(deduction.concluded, []).append(deduction)
+    return found
 
 
 class Inference:
@@ -129,11 +141,8 @@ class Inference:
         }
         known = {statement(fact) for fact in evidence} | {deduction.concluded for deduction in fired}
         deductions = sorted(fired | set(look_up(self._usual, known)))
-        by_statement: dict[Statement, list[Deduction]] = {}
-        for deduction in deductions:
-            by_statement.setdefault(deduction.concluded, []).append(deduction)
         observed = frozenset(statement(fact) for fact in evidence if isinstance(fact, OBSERVATIONS))
-        return Conclusion(tuple(deductions), by_statement, observed)
+        return Conclusion(tuple(deductions), _by_statement(deductions), observed)
 
 
 def _patterns(condition: Any) -> Iterable[tuple[str, dict[str, str]]]:

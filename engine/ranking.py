@@ -72,7 +72,8 @@ def weigh_findings(
     """Return the findings with their weights; for each stage every observation is counted once.
 
     Among findings for one stage that rest on the same observation, the one resting on more
-    observations counts (it knows more), and of two that rest on as many, the stronger.
+    observations counts (it knows more); of two that rest on as many, a rule before a usual suspect,
+    since a rule weighs circumstances too, and then the stronger.
 
     Args:
         conclusion: what the rules concluded.
@@ -87,7 +88,7 @@ def weigh_findings(
         weight = sign * math.log(strengths[deduction.concluded.get("strength")])
         support = conclusion.support(deduction)
         candidates.append((deduction.concluded.get("stage"), support, weight, deduction))
-    candidates.sort(key=lambda c: (c[0], -len(c[1]), -abs(c[2]), c[3]))
+    candidates.sort(key=lambda c: (c[0], -len(c[1]), c[3].usual, -abs(c[2]), c[3]))
     used: dict[str, set[Statement]] = {}
     weighed = []
     for stage, support, weight, deduction in candidates:

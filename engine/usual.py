@@ -76,4 +76,4 @@ def look_up(table: Mapping[str, UsualSuspect], statements: Iterable[Statement]) 
             reached = [(m.get("stage"), tuple(sorted((sign, m)))) for m in members.get(row.group, [])]
         for stage, because in reached:
             finding = Finding(stage=stage, direction=row.direction, strength=row.strength)
-            yield Deduction(statement(finding), name, row.claim, row.because, row.source, because)
+            yield Deduction(statement(finding), name, row.claim, row.because, row.source, because, True)

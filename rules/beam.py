@@ -6,7 +6,6 @@ from __future__ import annotations
 from backporch.engine.facts import (
     NOT,
     OR,
-    Condition,
     Finding,
     Rule,
     RuleBook,
@@ -45,15 +44,6 @@ class BeamRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="low-voltage-supply", direction="against", strength="moderate"))
-
-    @Rule(Condition(name="high-voltage-low"), Symptom(name="blooming"), NOT(Symptom(name="width-too-small")))
-    def large_dim_and_swelling_is_the_high_voltage(self) -> None:
-        """The high-voltage rectifier gives way under load.
-
-        The picture is large, dim, and swells as the beam grows.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))
 
     @Rule(
         Symptom(name="brightness-stuck-bright"), Symptom(name="blank-raster-no-snow"), Symptom(name="sound-good")
@@ -112,13 +102,4 @@ class BeamRules(RuleBook):
         The light goes with snaps while the sound stays.
         Source: common practice.
         """
-        self.declare(Finding(stage="flyback-transformer", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="blooming"), Symptom(name="worse-when-warm"), NOT(Symptom(name="width-too-small")))
-    def swelling_that_grows_with_warmth_is_the_rectifier(self) -> None:
-        """The high-voltage rectifier tires as it warms.
-
-        The picture swells more and more, and the line scan keeps its strength.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="flyback-transformer", direction="for", strength="conclusive"))

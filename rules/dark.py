@@ -38,27 +38,18 @@ class DarkRules(RuleBook):
         """
         self.declare(Condition(name="light-lost-in-the-gun"))
 
-    @Rule(Condition(name="light-lost-in-the-gun"), Trait(name="ion_trap", value="none"))
-    def a_gun_without_light_points_to_its_supplies(self) -> None:
-        """The supplies of the gun are suspected: bias beyond cut-off, or no first-anode voltage.
-
-        The tube has no ion-trap magnet that could keep the beam away.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="conclusive"))
-
     @Rule(
         Condition(name="light-lost-in-the-gun"),
-        Trait(name="ion_trap", value="single"),
-        NOT(Answer(measurement="move-the-ion-trap", outcome="same")),
+        Trait(name="ion_trap", value="none"),
+        NOT(Answer(measurement="turn-brightness", outcome="normal")),
     )
-    def a_gun_without_light_may_be_its_magnet(self) -> None:
-        """The ion-trap magnet may keep the beam from the screen.
+    def a_gun_without_light_may_be_worn_out(self) -> None:
+        """The gun itself may give no beam: a worn cathode or an open electrode.
 
-        The supplies of the gun are read first; the magnet is the last step on the way to light.
+        Heater and anode voltage are there, and there is no magnet that could keep the beam away.
         Source: common practice.
         """
-        self.declare(Finding(stage="neck-magnets", direction="for", strength="strong"))
+        self.declare(Finding(stage="picture-tube", direction="for", strength="strong"))
 
     @Rule(Symptom(name="came-after-moving"), Condition(name="no-light"), NOT(Trait(name="ion_trap", value="none")))
     def a_journey_moves_the_magnet(self) -> None:
@@ -144,7 +135,7 @@ class DarkRules(RuleBook):
         With its drive lost and its supply whole the plate would turn red.
         Source: common practice.
         """
-        self.declare(Finding(stage="damper-boost", direction="for", strength="strong"))
+        self.declare(Finding(stage="damper-boost", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="no-light"),
@@ -171,7 +162,7 @@ class DarkRules(RuleBook):
         The plate is red, nothing is heard, and the tube makes its bias from the drive.
         Source: common practice.
         """
-        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="strong"))
+        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="output-overloaded"),
@@ -204,15 +195,6 @@ class DarkRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="horizontal-oscillator", direction="against", strength="strong"))
-
-    @Rule(Condition(name="no-light"), Condition(name="horizontal-scan-dead"), Symptom(name="sound-good"))
-    def good_sound_in_the_dark_with_a_dead_scan_clears_the_b_plus(self) -> None:
-        """The B+ rectifier works.
-
-        The sound lives from the same B+ and is good; only the line scan does not run.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="against", strength="strong"))
 
     @Rule(
         Condition(name="supply-suspected"),

@@ -4,12 +4,9 @@
 from __future__ import annotations
 
 from backporch.engine.facts import (
-    MATCH,
     NOT,
-    OR,
     Condition,
     Finding,
-    Member,
     Rule,
     RuleBook,
     Symptom,
@@ -121,19 +118,6 @@ class HeaterRules(RuleBook):
         self.declare(Finding(stage="heater-supply", direction="for", strength="conclusive"))
 
     @Rule(
-        Symptom(name="all-heaters-dark"),
-        Trait(name="supply", value="series-string"),
-        NOT(Symptom(name="set-dead")),
-    )
-    def all_dark_with_sound_of_mains_clears_the_mains(self) -> None:
-        """The string is open somewhere: one heater, the dropper, the thermistor or a contact.
-
-        The mains is there, and in a string one break darkens all.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="mains-input", direction="against", strength="weak"))
-
-    @Rule(
         Symptom(name="slow-start"),
         Trait(name="supply", value="series-string"),
         NOT(Symptom(name="raster-too-small")),
@@ -156,19 +140,6 @@ class HeaterRules(RuleBook):
         self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))
 
     @Rule(
-        Symptom(name="set-dead"),
-        OR(Symptom(name="fuse-blows-at-once"), Symptom(name="fuse-blows-later")),
-        Member(group="signal", stage=MATCH.stage),
-    )
-    def a_dead_set_with_a_blown_fuse_is_a_short(self, stage: str) -> None:
-        """The {stage} is hardly to blame.
-
-        A fuse goes by heavy current, and this stage takes little.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="against", strength="strong"))
-
-    @Rule(
         Symptom(name="fuse-blows-later"),
         Condition(name="output-overloaded"),
         NOT(Symptom(name="rectifier-violet")),
@@ -180,12 +151,3 @@ class HeaterRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="rail-decoupling", direction="against", strength="moderate"))
-
-    @Rule(Condition(name="rails-low"), Condition(name="ripple-likely"), NOT(Symptom(name="rectifier-violet")))
-    def low_rails_with_hum_are_the_reservoir(self) -> None:
-        """The reservoir has lost its capacitance.
-
-        The B+ is low and full of hum, and the rectifier is not overloaded.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))

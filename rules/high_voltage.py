@@ -51,4 +51,4 @@ class HighVoltageRules(RuleBook):
         The high-voltage rectifier and what hangs on it come first, for they can be unloaded with the plug out.
         Source: common practice.
         """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="strong"))
+        self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))

@@ -45,7 +45,7 @@ class IntermittentRules(RuleBook):
         A drifted part does not mind a tap.
         Source: common practice.
         """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="moderate"))
+        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="changes-when-tapped"), Condition(name="no-light"))
     def a_tap_that_brings_light_points_to_a_contact(self) -> None:
@@ -54,38 +54,7 @@ class IntermittentRules(RuleBook):
         They run hot, and heat cracks joints.
         Source: common practice.
         """
-        self.declare(Finding(stage="horizontal-output", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="worse-when-warm"), Symptom(name="height-too-small"))
-    def height_lost_with_warmth_points_to_the_output_tube(self) -> None:
-        """Height that shrinks with warmth points to the vertical output tube or its bias.
-
-        Grid current grows as the tube warms.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-output", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="worse-when-warm"), Symptom(name="sound-hum"))
-    def hum_that_grows_points_to_a_leaking_filter(self) -> None:
-        """Hum that grows with warmth points to a filter capacitor that leaks more as it warms.
-
-        It heats itself.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="moderate"))
-
-    @Rule(
-        Symptom(name="came-after-work"),
-        Condition(name="vertical-scan-collapsed"),
-        Member(group="vertical", stage=MATCH.stage),
-    )
-    def work_makes_the_collapsed_scan_suspect(self, stage: str) -> None:
-        """The {stage} was perhaps wired or fitted wrongly.
-
-        The height was lost when somebody worked on the set.
-        Source: common practice.
-        """
-        self.declare(Finding(stage=stage, direction="for", strength="strong"))
+        self.declare(Finding(stage="horizontal-output", direction="for", strength="strong"))
 
     @Rule(
         Symptom(name="came-after-work"), Condition(name="no-light"), Member(group="horizontal", stage=MATCH.stage)
@@ -117,7 +86,7 @@ class IntermittentRules(RuleBook):
         discharged.
         Source: common practice.
         """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="strong"))
+        self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))
 
     @Rule(
         Symptom(name="worse-when-warm"), Symptom(name="picture-weak"), Member(group="loop-agc", stage=MATCH.stage)
@@ -128,7 +97,7 @@ class IntermittentRules(RuleBook):
         The picture pales with time.
         Source: common practice.
         """
-        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
+        self.declare(Finding(stage=stage, direction="for", strength="strong"))
 
     @Rule(
         Symptom(name="worse-when-warm"), Symptom(name="high-voltage-arcing"), NOT(Symptom(name="came-after-work"))
@@ -175,19 +144,6 @@ class IntermittentRules(RuleBook):
         """An electrolytic capacitor has dried out and recovers a little with warmth.
 
         The hum is worst in the first minutes.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))
-
-    @Rule(
-        Symptom(name="varies-with-mains"),
-        OR(Symptom(name="raster-too-small"), Symptom(name="width-too-small")),
-        NOT(Symptom(name="blooming")),
-    )
-    def mains_dips_that_shrink_the_picture(self) -> None:
-        """The B+ has nothing in hand: the rectifier is worn.
-
-        The picture shrinks as the mains sags.
         Source: common practice.
         """
         self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))

@@ -165,7 +165,7 @@ class LightRules(RuleBook):
         One of the stages that make or load the line scan has failed.
         Source: common practice.
         """
-        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
+        self.declare(Finding(stage=stage, direction="for", strength="strong"))
 
     @Rule(Condition(name="horizontal-scan-dead"), Condition(name="no-light"))
     def a_dead_scan_clears_the_electrode_supplies(self) -> None:
@@ -175,15 +175,6 @@ class LightRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="picture-tube-supplies", direction="against", strength="moderate"))
-
-    @Rule(Condition(name="horizontal-scan-runs"), Condition(name="no-light"))
-    def a_running_scan_points_to_rectifier_or_gun(self) -> None:
-        """The scan runs and the screen is dark: look at high-voltage rectifier, bias and first anode.
-
-        What is left is the anode supply and the gun.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="moderate"))
 
     @Rule(Condition(name="high-voltage-present"), Condition(name="no-light"))
     def anode_voltage_present_clears_the_rectifier(self) -> None:
@@ -206,7 +197,7 @@ class LightRules(RuleBook):
         Bias within cut-off, first anode, and then the ion trap come next.
         Source: common practice.
         """
-        self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="strong"))
+        self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="conclusive"))
 
     @Rule(Condition(name="no-light"), Symptom(name="picture-tube-heater-dark"))
     def a_dark_neck_points_to_the_tube_heater(self) -> None:
@@ -215,7 +206,7 @@ class LightRules(RuleBook):
         Its socket, its heater or the heater feed is open.
         Source: common practice.
         """
-        self.declare(Finding(stage="picture-tube", direction="for", strength="strong"))
+        self.declare(Finding(stage="picture-tube", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="no-light"),
@@ -256,21 +247,3 @@ class LightRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="neck-magnets", direction="for", strength="moderate"))
-
-    @Rule(Symptom(name="raster-dim"), Symptom(name="raster-too-small"))
-    def dim_and_small_points_to_low_rails(self) -> None:
-        """Dim and small together point to a low B+.
-
-        Every stage gets too little.
-        Source: common practice.
-        """
-        self.declare(Condition(name="rails-low"))
-
-    @Rule(Symptom(name="raster-dim"), Symptom(name="raster-too-large"))
-    def dim_and_large_points_to_low_high_voltage(self) -> None:
-        """Dim and large together point to a low anode voltage.
-
-        A slow beam is bent more and lights less.
-        Source: common practice.
-        """
-        self.declare(Condition(name="high-voltage-low"))

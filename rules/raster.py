@@ -45,15 +45,6 @@ class ShapeRules(RuleBook):
         """
         self.declare(Condition(name="rails-low"))
 
-    @Rule(Symptom(name="width-too-small"), Symptom(name="height-too-small"), Symptom(name="raster-dim"))
-    def small_and_dim_points_to_the_boost(self) -> None:
-        """Width, height and light low together point to the boosted B+.
-
-        Height and first anode are often fed from it.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="damper-boost", direction="for", strength="moderate"))
-
     @Rule(Symptom(name="raster-too-large"))
     def large_all_round_points_to_low_high_voltage(self) -> None:
         """Large all round points to a low anode voltage.

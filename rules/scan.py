@@ -79,40 +79,13 @@ class ScanRules(RuleBook):
         self.declare(Finding(stage=stage, direction="against", strength="strong"))
 
     @Rule(Symptom(name="height-too-small"), Symptom(name="top-stretched"), NOT(Symptom(name="width-too-small")))
-    def short_and_cramped_below_is_the_output_stage(self) -> None:
-        """The vertical output stage runs out of current before the scan is done.
+    def short_and_cramped_below_clears_the_sawtooth(self) -> None:
+        """The sawtooth is hardly to blame: the scan starts well and gives out at its end.
 
-        The picture is short and its bottom cramped: a worn tube, a wrong bias or a dried bypass capacitor.
+        The picture is short and its bottom cramped: a worn output tube, a wrong bias or a dried bypass capacitor.
         Source: common practice.
         """
-        self.declare(Finding(stage="vertical-output", direction="for", strength="conclusive"))
-
-    @Rule(Symptom(name="height-too-small"), Symptom(name="bottom-stretched"), NOT(Symptom(name="width-too-small")))
-    def short_and_cramped_above_is_the_sawtooth(self) -> None:
-        """The sawtooth or its feedback is wrong.
-
-        The picture is short and its top cramped: the scan starts too slowly.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-sawtooth", direction="for", strength="strong"))
-
-    @Rule(Symptom(name="top-stretched"), Symptom(name="fold-over-bottom"), NOT(Symptom(name="fold-over-top")))
-    def cramped_and_folded_below_is_a_leaky_coupling(self) -> None:
-        """The grid of the vertical output tube is pulled upward.
-
-        Bottom cramped and folded: the coupling capacitor leaks, or the tube draws grid current.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-output", direction="for", strength="conclusive"))
-
-    @Rule(Symptom(name="fold-over-bottom"), Symptom(name="fold-over-top"), NOT(Symptom(name="picture-rolls")))
-    def folded_at_both_ends_is_the_output_stage(self) -> None:
-        """The vertical output stage or its transformer is wrong.
-
-        Both ends lie double: it can neither reach its peak nor get back in time.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-output", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="vertical-sawtooth", direction="against", strength="weak"))
 
     @Rule(
         Symptom(name="height-too-small"),
@@ -219,26 +192,6 @@ class ScanRules(RuleBook):
         """
         self.declare(Finding(stage="damper-boost", direction="for", strength="conclusive"))
 
-    @Rule(Symptom(name="keystone-sides"), Symptom(name="came-after-work"), NOT(Symptom(name="raster-tilted")))
-    def a_wedge_after_work_is_the_yoke_plug(self) -> None:
-        """A half of the vertical yoke winding is out of the circuit since somebody worked on the set.
-
-        A damping part or a plug contact at the yoke was left off.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-yoke", direction="for", strength="conclusive"))
-
-    @Rule(
-        Symptom(name="picture-mirrored"), Symptom(name="came-after-work"), NOT(Symptom(name="picture-upside-down"))
-    )
-    def a_mirrored_picture_after_work_is_the_yoke(self) -> None:
-        """The leads of the horizontal yoke winding were exchanged.
-
-        A picture is mirrored only when the line scan runs the other way.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-yoke", direction="for", strength="conclusive"))
-
     @Rule(
         Symptom(name="picture-mirrored"), Symptom(name="picture-upside-down"), NOT(Symptom(name="raster-tilted"))
     )
@@ -249,29 +202,3 @@ class ScanRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="neck-magnets", direction="for", strength="strong"))
-
-    @Rule(
-        Symptom(name="neck-shadow"),
-        OR(Symptom(name="came-after-work"), Symptom(name="came-after-moving")),
-        NOT(Symptom(name="raster-tilted")),
-    )
-    def a_shadow_after_work_is_the_yoke(self) -> None:
-        """The yoke has slipped back on the neck, or a magnet sits elsewhere.
-
-        The set was moved or worked on, and the beam now touches the neck.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="neck-magnets", direction="for", strength="conclusive"))
-
-    @Rule(
-        Symptom(name="off-centre-vertically"),
-        OR(Symptom(name="top-stretched"), Symptom(name="bottom-stretched")),
-        NOT(Symptom(name="came-after-moving")),
-    )
-    def shifted_and_cramped_is_direct_current(self) -> None:
-        """Direct current of the vertical output runs through the yoke.
-
-        The picture is shifted and bent at once, which a magnet does not do.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-output", direction="for", strength="strong"))

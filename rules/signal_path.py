@@ -116,7 +116,7 @@ class SignalPathRules(RuleBook):
         Both are too small at once.
         Source: common practice.
         """
-        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
+        self.declare(Finding(stage=stage, direction="for", strength="strong"))
 
     @Rule(
         Condition(name="overload-likely"),
@@ -129,34 +129,7 @@ class SignalPathRules(RuleBook):
         The picture is overloaded and the sync is heard as a buzz.
         Source: common practice.
         """
-        self.declare(Finding(stage="agc", direction="for", strength="strong"))
-
-    @Rule(
-        Condition(name="overload-likely"),
-        Trait(name="source-proved", value="proved"),
-        Answer(measurement="exchange-the-source", outcome="same"),
-    )
-    def overload_from_a_weak_source_clears_it(self) -> None:
-        """The source is not too strong.
-
-        It was proved and another one does the same.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="signal-source", direction="against", strength="strong"))
-
-    @Rule(
-        Symptom(name="blank-raster-no-snow"),
-        Symptom(name="sound-good"),
-        Answer(measurement="turn-contrast", outcome="no-effect"),
-        Trait(name="sound_takeoff", value="after-video"),
-    )
-    def empty_raster_with_sound_on_a_free_channel_with_snow(self) -> None:
-        """The way from the contrast control to the picture tube is open.
-
-        The sound that passes the video stage is good, and contrast changes nothing.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="video-coupling", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="agc", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="signal-lost-before-takeoff"),
@@ -213,20 +186,7 @@ class SignalPathRules(RuleBook):
         Gain and fine detail are lost together.
         Source: common practice.
         """
-        self.declare(Finding(stage="video-output", direction="for", strength="strong"))
-
-    @Rule(
-        Symptom(name="brightness-follows-contrast"),
-        Symptom(name="smeared"),
-        NOT(Symptom(name="picture-tube-video-lost")),
-    )
-    def brightness_with_contrast_and_smear_is_a_leak(self) -> None:
-        """The coupling capacitor to the picture tube leaks.
-
-        The direct voltage comes through with the picture, and the low frequencies are wrong.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="video-coupling", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="video-output", direction="for", strength="conclusive"))
 
     @Rule(
         Symptom(name="varies-with-channel"),

@@ -58,17 +58,6 @@ class SoundRules(RuleBook):
         """
         self.declare(Finding(stage="agc", direction="for", strength="moderate"))
 
-    @Rule(
-        Symptom(name="sound-good"), Trait(name="sound_takeoff", value="after-video"), Symptom(name="picture-weak")
-    )
-    def good_sound_with_weak_picture_clears_the_input(self) -> None:
-        """The tuner brings enough signal.
-
-        The sound that comes with it is good.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="tuner", direction="against", strength="moderate"))
-
 
 class BenchRules(RuleBook):
     """Smell, heat, touch and history."""
@@ -82,14 +71,17 @@ class BenchRules(RuleBook):
         """
         self.declare(Condition(name="overload-current"))
 
-    @Rule(Symptom(name="part-very-hot"), Symptom(name="sound-hum"))
+    @Rule(
+        OR(Symptom(name="part-very-hot"), Symptom(name="worse-when-warm")),
+        Symptom(name="sound-hum"),
+    )
     def heat_with_hum_points_to_the_supply(self) -> None:
-        """A hot part and hum point to the supply.
+        """A filter capacitor leaks: it heats itself, leaks more, and hums.
 
-        A leaky filter capacitor heats itself and hums.
+        A part of the supply gets hot, or the hum grows as the set warms.
         Source: common practice.
         """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="strong"))
+        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))
 
     @Rule(
         Symptom(name="came-after-work"),
@@ -124,18 +116,7 @@ class BenchRules(RuleBook):
         Its plate is red, and something burns.
         Source: common practice.
         """
-        self.declare(Finding(stage="horizontal-output", direction="for", strength="strong"))
-
-    @Rule(
-        Condition(name="overload-current"), Symptom(name="rectifier-violet"), NOT(Symptom(name="output-plate-red"))
-    )
-    def smoke_with_a_violet_rectifier_is_the_b_plus(self) -> None:
-        """The B+ is shorted or nearly so: reservoir, filter, or a shorted feed.
-
-        The rectifier glows and something burns, but the line output tube does not.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="rail-decoupling", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="horizontal-output", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="overload-current"),

@@ -157,15 +157,6 @@ class SyncLossRules(RuleBook):
         """
         self.declare(Condition(name="sync-crushed-at-the-screen"))
 
-    @Rule(Condition(name="sync-good-at-the-screen"), Condition(name="both-axes-lost"))
-    def good_sync_but_both_lost_incriminates_the_separator(self) -> None:
-        """Good sync goes in and neither axis holds: the sync separator or its feed has lost it.
-
-        What arrives at the screen also arrives at the separator, unless its own feed is open.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="sync-separator", direction="for", strength="strong"))
-
     @Rule(
         Condition(name="sync-good-at-the-screen"),
         Condition(name="both-axes-lost"),
@@ -218,7 +209,7 @@ class SyncLossRules(RuleBook):
         Both axes are lost, the bar shows no sync, and the picture is overloaded.
         Source: common practice.
         """
-        self.declare(Finding(stage="agc", direction="for", strength="strong"))
+        self.declare(Finding(stage="agc", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="sync-crushed-at-the-screen"),
@@ -231,7 +222,7 @@ class SyncLossRules(RuleBook):
         The signal is not too large, and yet the sync is gone in the picture.
         Source: common practice.
         """
-        self.declare(Finding(stage="video-output", direction="for", strength="strong"))
+        self.declare(Finding(stage="video-output", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="sync-crushed-at-the-screen"),
@@ -284,32 +275,6 @@ class SyncLossRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="video-output", direction="for", strength="strong"))
-
-    @Rule(
-        Condition(name="both-axes-lost"),
-        Symptom(name="sound-hum"),
-        OR(Symptom(name="hum-bars-two"), Symptom(name="hum-bar-one")),
-    )
-    def both_lost_with_hum_is_ripple(self) -> None:
-        """Ripple on the B+ disturbs both oscillators.
-
-        It is heard, it is seen, and it shifts what should be steady.
-        Source: common practice.
-        """
-        self.declare(Condition(name="ripple-likely"))
-
-    @Rule(
-        Condition(name="both-axes-lost"),
-        Trait(name="source", value="generator"),
-        Trait(name="source-proved", value="proved"),
-    )
-    def both_lost_from_a_proved_generator(self) -> None:
-        """The source gives good sync.
-
-        The same generator locks another set.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="signal-source", direction="against", strength="strong"))
 
     @Rule(
         Symptom(name="loses-lock-on-channel-change"),

@@ -32,15 +32,6 @@ class VerticalSyncRules(RuleBook):
         self.declare(Condition(name="vertical-rate-reached"))
 
     @Rule(Condition(name="vertical-rate-reached"), Condition(name="vertical-alone-lost"))
-    def rate_reached_without_lock_incriminates_the_sync_path(self) -> None:
-        """The rate is right and the sync does not take hold: the vertical sync path is at fault.
-
-        Between separator and oscillator only the integrator is left.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="strong"))
-
-    @Rule(Condition(name="vertical-rate-reached"), Condition(name="vertical-alone-lost"))
     def rate_reached_speaks_for_the_oscillator(self) -> None:
         """The vertical oscillator is not to blame.
 
@@ -68,7 +59,7 @@ class VerticalSyncRules(RuleBook):
         The control was set to balance a part that drifted.
         Source: common practice.
         """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="strong"))
+        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="rolls-fast"))
     def a_fast_roll_means_a_rate_far_off(self) -> None:
@@ -78,15 +69,6 @@ class VerticalSyncRules(RuleBook):
         Source: common practice.
         """
         self.declare(Condition(name="vertical-rate-far-off"))
-
-    @Rule(Condition(name="vertical-sync-lost"), Symptom(name="sound-hum"))
-    def hum_with_rolling_points_to_the_supply(self) -> None:
-        """Rolling with hum in the sound points to ripple on the B+.
-
-        One dried-out capacitor disturbs both.
-        Source: common practice.
-        """
-        self.declare(Condition(name="ripple-likely"))
 
     @Rule(
         Condition(name="vertical-rate-reached"),
@@ -110,20 +92,7 @@ class VerticalSyncRules(RuleBook):
         It can be brought to rest for a moment, and the fields do not interlace.
         Source: common practice.
         """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="strong"))
-
-    @Rule(
-        Condition(name="vertical-alone-lost"),
-        Answer(measurement="turn-vertical-hold", outcome="cannot-stop"),
-        Symptom(name="worse-when-warm"),
-    )
-    def a_rate_out_of_reach_when_warm_is_the_time_constant(self) -> None:
-        """A timing part of the vertical oscillator drifts as it warms.
-
-        The hold control no longer reaches the rate that it reached when cold.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="vertical-integrator", direction="for", strength="conclusive"))
 
     @Rule(
         Condition(name="vertical-alone-lost"),
@@ -159,28 +128,6 @@ class VerticalSyncRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="vertical-integrator", direction="for", strength="conclusive"))
-
-    @Rule(
-        Condition(name="vertical-rate-near"),
-        Condition(name="vertical-alone-lost"),
-        NOT(Answer(measurement="turn-vertical-hold", outcome="cannot-stop")),
-    )
-    def a_rate_nearly_right_clears_the_time_constant(self) -> None:
-        """The vertical oscillator keeps its rate.
-
-        It runs close to the field rate by itself.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-oscillator", direction="against", strength="moderate"))
-
-    @Rule(Condition(name="vertical-sync-lost"), Symptom(name="sound-hum"), Symptom(name="hum-bars-two"))
-    def rolling_that_hums_in_picture_and_sound_is_the_filter(self) -> None:
-        """A dried-out filter lets the ripple reach the vertical oscillator.
-
-        Hum is heard, two bars are seen, and the picture slips.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="hold-drifts"), Symptom(name="changes-when-tapped"), NOT(Symptom(name="lines-tear")))
     def a_hold_that_drifts_and_answers_to_taps_is_a_tube(self) -> None:

@@ -149,19 +149,6 @@ class PictureRules(RuleBook):
         """
         self.declare(Finding(stage="video-output", direction="for", strength="moderate"))
 
-    @Rule(
-        Condition(name="ripple-at-mains-rate"),
-        Trait(name="rectifier", value="full-wave"),
-        OR(Symptom(name="sound-hum"), Condition(name="rails-low")),
-    )
-    def mains_rate_ripple_may_be_half_a_rectifier(self) -> None:
-        """Half of the B+ rectifier may have failed.
-
-        One bar is seen, and hum is heard or the picture is small: the filter is filled at the mains rate only.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="low-voltage-supply", direction="for", strength="strong"))
-
     @Rule(Symptom(name="blank-raster-no-snow"), Symptom(name="no-sound"))
     def one_fault_explains_picture_and_sound(self) -> None:
         """The sound stages are hardly to blame.

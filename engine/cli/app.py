@@ -13,6 +13,8 @@ from typing import Annotated
 import typer
 
 from backporch.engine.cli.chassis import chassis_app
+from backporch.engine.cli.coverage import coverage
+from backporch.engine.cli.rig_command import rig as rig_command
 from backporch.engine.cli.train_command import train
 
 __all__ = ["app"]
@@ -29,6 +31,8 @@ app = typer.Typer(
 
 app.add_typer(chassis_app, name="chassis")
 app.command()(train)
+app.command("rig")(rig_command)
+app.command()(coverage)
 
 ChassisName = Annotated[
     str, typer.Option("--chassis", "-c", help="Name of a shipped chassis, or the path of a chassis file.")
@@ -67,6 +71,9 @@ def diagnose(
     owned: Annotated[
         list[str] | None, typer.Option("--with", help="An instrument that your bench has; repeatable.")
     ] = None,
+    rig: Annotated[
+        str, typer.Option("--rig", help="The set runs on this substitute tube and yoke: a name or a file.")
+    ] = "",
     as_json: AsJson = False,
 ) -> None:
     """Find the faulty stage and part, one question at a time.
@@ -76,7 +83,7 @@ def diagnose(
     from backporch.engine.cli.diagnose import DiagnoseOptions, run_diagnose
     from backporch.engine.cli.session_start import Given
 
-    given = Given(chassis, order, careful, without=tuple(without or ()), owned=tuple(owned or ()))
+    given = Given(chassis, order, careful, without=tuple(without or ()), owned=tuple(owned or ()), rig=rig)
     raise typer.Exit(run_diagnose(DiagnoseOptions(given, answers, session, resume, as_json)))
 
 

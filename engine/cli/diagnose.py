@@ -120,6 +120,7 @@ def result_document(workbench: Workbench, interview: Interview, outcome: Outcome
     if assessment is None:
         return document
     tests, changes = interview.minutes_spent(outcome.entries)
+    document["contradictions"] = [vars(clash) for clash in assessment.clashes]
     document["stage"] = assessment.ranking.stages[0][0]
     document["stages"] = [{"stage": s, "probability": round(p, 6)} for s, p in assessment.ranking.stages]
     document["parts"] = [

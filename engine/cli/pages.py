@@ -19,6 +19,7 @@ from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import NeverAdvised
 from backporch.engine.safety.set_facts import unstated
 from backporch.engine.session.assess import Assessment
+from backporch.engine.session.contradictions import Clash, sign_in_words
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.held import Held
 from backporch.engine.session.interview import Interview, Turn
@@ -178,6 +179,7 @@ class Pages(FoundPages):
         self._screen.options(turn.question.options)
 
     def _conclusion(self, assessment: Assessment) -> None:
+        self._clashes(assessment.clashes)
         stage, share = assessment.ranking.stages[0]
         self._screen.heading(f"Most likely: {self._screen.stage_title(stage)}, {percent(share)}")
         listed = suspects(self._screen.workbench, assessment, most=5)
@@ -204,11 +206,32 @@ class Pages(FoundPages):
         return text
 
     def changed(self, now: Assessment, before: Assessment | None) -> None:
-        """Show what the last answer did to the ranking."""
+        """Show what the last answer did to the ranking, and what does not go together with an earlier one."""
         self._screen.console.print()
+        known = before.clashes if before else ()
+        self._clashes([c for c in now.clashes if c not in known])
+        self._rig_explains(now, before)
         self._screen.new_findings(now, before)
         self._screen.ranking(now, before)
         self._screen.rivals(now)
+
+    def _clashes(self, clashes: Sequence[Clash]) -> None:
+        """Name answers that do not go together."""
+        for clash in clashes:
+            one, other = (sign_in_words(self.library, sign) for sign in (clash.one, clash.other))
+            text = (
+                f'"{one}" and "{other}" do not go together. {clash.says} Neither counts until one is taken back.'
+            )
+            self._screen.labelled([("?", Text(text, style="bold"))])
+
+    def _rig_explains(self, now: Assessment, before: Assessment | None) -> None:
+        """Name symptoms that the bench rig accounts for."""
+        known = before.symptoms if before else ()
+        explains = self._screen.workbench.bench.rig_explains
+        for name in now.symptoms:
+            if name in explains and name not in known:
+                text = f"{self.library.symptoms[name].title}: the rig accounts for it. {explains[name]}"
+                self._screen.say(f"  {text} It does not count against the chassis.")
 
     def ending(self, turn: Turn, standing: Sequence[Entry], interview: Interview) -> None:
         """Show how the diagnosis ended: the part, or the parts that cannot be told apart; and the proof."""

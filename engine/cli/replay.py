@@ -52,7 +52,11 @@ def prepared(scenario: Scenario) -> tuple[Interview, Patient | None]:
     Raises:
         BackporchError: the scenario names something that is not there.
     """
+<<<<<<< HEAD
     workbench = _bench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking)
+=======
+    workbench = make_workbench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking, scenario.bench.rig)
+>>>>>>> 41f7400 (Know bench rigs, name contradictions, and show what each symptom speaks of)
     interview = Interview(workbench, Settings(order=scenario.order, careful=scenario.careful))
     if scenario.expect is not None:
         workbench.library.stage(scenario.expect.stage)

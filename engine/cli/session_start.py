@@ -13,6 +13,7 @@ from typing import Any
 
 from rich.console import Console
 
+from backporch.engine.cli.rigs import rig_place
 from backporch.engine.cli.sessions import pick_session
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.cli.source import AnswerSource
@@ -44,6 +45,8 @@ class Given:
     careful: bool = False
     without: tuple[str, ...] = ()
     owned: tuple[str, ...] = ()
+    rig: str = ""
+    """Name or file of the substitute tube and yoke."""
 
 
 @dataclass(frozen=True)
@@ -78,16 +81,17 @@ def fresh_start(given: Given) -> Fresh:
     chassis = given.chassis or USUAL_CHASSIS
     if Path(chassis).suffix in (".yaml", ".yml") or Path(chassis).name != chassis:
         chassis = str(Path(chassis).resolve())
+    rig = rig_place(given.rig)
     scenario = Scenario(
         schema=2,
         title="",
         chassis=chassis,
-        bench=ScenarioBench(owned=given.owned, lacking=given.without),
+        bench=ScenarioBench(owned=given.owned, lacking=given.without, rig=rig),
         order="cheapest" if given.order == "cheapest" else "quickest",
         careful=given.careful,
         begun=datetime.now(UTC).isoformat(timespec="seconds"),
     )
-    return Fresh(scenario, make_workbench(chassis, given.owned, given.without))
+    return Fresh(scenario, make_workbench(chassis, given.owned, given.without, rig))
 
 
 def begin(journal: Journal, given: Given, fresh: Fresh | None) -> tuple[Workbench, Settings]:
@@ -103,7 +107,7 @@ def begin(journal: Journal, given: Given, fresh: Fresh | None) -> tuple[Workbenc
         if changed:
             journal.append(*changed)
         begun = scenario_of(live(journal.entries))
-        workbench = make_workbench(begun.chassis, begun.bench.owned, begun.bench.lacking)
+        workbench = make_workbench(begun.chassis, begun.bench.owned, begun.bench.lacking, begun.bench.rig)
     scenario = scenario_of(live(journal.entries))
     journal.explain = cache(lambda entry: remark(workbench.library, entry))
     return workbench, Settings(order=scenario.order, careful=scenario.careful)

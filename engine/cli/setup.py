@@ -8,8 +8,17 @@ from typing import NoReturn
 
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
+<<<<<<< HEAD
 from backporch.engine.cli.progress import watched
+=======
+<<<<<<< HEAD
+>>>>>>> 53d7dde (Know bench rigs, name contradictions, and show what each symptom speaks of)
 from backporch.engine.errors import UnknownWord
+=======
+from backporch.engine.chassis.rig import rig_report
+from backporch.engine.cli.rigs import find_rig
+from backporch.engine.errors import BadInput, UnknownWord
+>>>>>>> 41f7400 (Know bench rigs, name contradictions, and show what each symptom speaks of)
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.session.workbench import Bench, FaultModel, Workbench
@@ -17,22 +26,44 @@ from backporch.engine.session.workbench import Bench, FaultModel, Workbench
 __all__ = ["make_bench", "make_desk", "make_workbench"]
 
 
-def make_bench(library: Library, owned: Iterable[str] = (), lacking: Iterable[str] = ()) -> Bench:
+def make_bench(
+    library: Library,
+    owned: Iterable[str] = (),
+    lacking: Iterable[str] = (),
+    rig: str = "",
+    chassis: Chassis | None = None,
+) -> Bench:
     """Return the common instruments, with those added that are owned and those taken away that are lacking.
 
+    Args:
+        library: the knowledge base.
+        owned: instruments beyond the common ones.
+        lacking: common instruments that are not there.
+        rig: name or file of the substitute tube and yoke, or "" for the set's own.
+        chassis: what stands on the rig.
     Raises:
-        UnknownWord: there is no such instrument.
+        UnknownWord: there is no such instrument or rig.
+        BadInput: the chassis must not be run on that rig.
     """
     known = library.instruments
     for name in (*owned, *lacking):
         if name not in known:
             raise UnknownWord("instrument", name, known)
     common = {name for name, instrument in known.items() if instrument.common}
-    return Bench(frozenset((common | set(owned)) - set(lacking)))
+    instruments = frozenset((common | set(owned)) - set(lacking))
+    if not rig or chassis is None:
+        return Bench(instruments)
+    report = rig_report(chassis, find_rig(rig, library), library)
+    if report.refused:
+        raise BadInput(f"The rig {rig} will not do on {chassis.name}. {' '.join(report.refused)}")
+    explains = {symptom: d.says for d in report.differences for symptom in d.explains}
+    return Bench(instruments, rig, rig_traits=report.traits, rig_explains=explains)
 
 
-def make_workbench(chassis_name: str, owned: Iterable[str] = (), lacking: Iterable[str] = ()) -> Workbench:
-    """Return a workbench for a shipped chassis or a chassis file.
+def make_workbench(
+    chassis_name: str, owned: Iterable[str] = (), lacking: Iterable[str] = (), rig: str = ""
+) -> Workbench:
+    """Return a workbench for a shipped chassis or a chassis file, on its own tube or on a rig.
 
     Raises:
         BackporchError: the chassis or an instrument is unknown, or a file is wrong.
@@ -52,6 +83,7 @@ def make_workbench(chassis_name: str, owned: Iterable[str] = (), lacking: Iterab
             chassis, library, watch=lambda pieces: watched(pieces, "Simulating every fault, once for this chassis")
         )
 
+<<<<<<< HEAD
     return Workbench(library, chassis, make_bench(library, owned, lacking), inference, faults)
 
 
@@ -62,3 +94,6 @@ def make_desk(library: Library, chassis: Chassis) -> Workbench:
         raise RuntimeError("nothing is diagnosed at the desk")
 
     return Workbench(library, chassis, make_bench(library), nothing, nothing)
+=======
+    return Workbench(library, chassis, make_bench(library, owned, lacking, rig, chassis), inference, faults)
+>>>>>>> 41f7400 (Know bench rigs, name contradictions, and show what each symptom speaks of)

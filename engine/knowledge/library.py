@@ -14,6 +14,7 @@ from backporch.engine.knowledge.models import (
     BenchState,
     Caution,
     ColdCheck,
+    Contradiction,
     Drawn,
     GlossaryEntry,
     Instrument,
@@ -33,6 +34,7 @@ from backporch.engine.knowledge.models import (
     UsualSuspect,
     UsualValue,
 )
+from backporch.engine.knowledge.rigs import Rig
 from backporch.engine.knowledge.tube_tables import PictureTube, TubeFit
 from backporch.engine.knowledge.validation import checked
 from backporch.engine.knowledge.yaml_file import Document, read_yaml
@@ -62,6 +64,16 @@ class Library:
     def symptoms(self) -> dict[str, Symptom]:
         """Symptoms by name."""
         return self._table("symptoms", Symptom)
+
+    @cached_property
+    def rigs(self) -> dict[str, Rig]:
+        """Example rigs: substitute tubes and yokes by name."""
+        return self._table("rigs", Rig)
+
+    @cached_property
+    def contradictions(self) -> dict[str, Contradiction]:
+        """Signs that cannot both be true, by name."""
+        return self._table("contradictions", Contradiction)
 
     @cached_property
     def usual_suspects(self) -> dict[str, UsualSuspect]:

@@ -18,6 +18,7 @@ __all__ = [
     "Clause",
     "ColdAnswer",
     "ColdCheck",
+    "Contradiction",
     "Drawn",
     "Effect",
     "Film",
@@ -93,6 +94,15 @@ class Symptom(Frozen):
     )
     standards: tuple[StandardName, ...] = ()
     caution: str | None = Field(None, description="Key of a caution to show as soon as it is chosen.")
+
+
+class Contradiction(Frozen):
+    """Signs of which one of each side cannot both be true at one time."""
+
+    one: tuple[str, ...]
+    other: tuple[str, ...]
+    unless: tuple[str, ...] = Field((), description="Symptoms that let both be true, at different times.")
+    says: str
 
 
 class UsualSuspect(Frozen):

@@ -14,11 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.errors import UnknownWord
-from backporch.engine.facts import Answer, Symptom
+from backporch.engine.facts import Answer, Symptom, Trait
 from backporch.engine.inference import Conclusion, statement
 from backporch.engine.ranking import Evidence, Ranking, rank, weigh_findings
 from backporch.engine.safety.state import Event, SafetyState, after
 from backporch.engine.session.cold_check import with_cold_readings
+from backporch.engine.session.contradictions import Clash, clashes, clashing_entries
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.evidence import chassis_facts, session_facts
 from backporch.engine.session.moment import awake
@@ -50,7 +51,13 @@ class Assessment:
     prior: Floats
     evidence: tuple[Evidence, ...]
     entries: tuple[Entry, ...]
+<<<<<<< HEAD
     """The standing entries that it was made from, without those that a repair has made void."""
+=======
+    """The standing entries that it was made from."""
+    clashes: tuple[Clash, ...] = ()
+    """Answers that do not go together; none of them counts."""
+>>>>>>> 53d7dde (Know bench rigs, name contradictions, and show what each symptom speaks of)
 
     @property
     def symptoms(self) -> tuple[str, ...]:
@@ -96,8 +103,11 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     if any(e.kind == "symptom" and e.value != "no" for e in entries):
         prior = prior * (_SILENT + (1.0 - _SILENT) * workbench.visibility)
         prior = prior / prior.sum()
-    counted = tuple(_counted(workbench, entries))
+    found = clashes(workbench, entries)
+    idle = clashing_entries(workbench, entries, found)
+    counted = tuple(e for e in _counted(workbench, entries) if e not in idle)
     facts = [*chassis_facts(workbench.library, workbench.chassis), *session_facts(workbench.library, counted)]
+    facts += [Trait(name=name, value=value) for name, value in workbench.bench.rig_traits]
     typed = {statement(fact) for fact in facts}
     traced = [fact for fact in traced_readings(workbench, counted) if statement(fact) not in typed]
     conclusion = workbench.inference.run([*facts, *traced])
@@ -111,15 +121,21 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
         prior=prior,
         evidence=evidence,
         entries=tuple(entries),
+        clashes=found,
     )
 
 
 def _counted(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Entry]:
     """Give the entries that count: an answer with power, but not known to be full mains, tells of no stage.
 
+<<<<<<< HEAD
     Nor does one that was given while a fault that comes and goes was asleep.
 
     What stood between mains and set when the answer was given decides; the lamp itself counts.
+=======
+    What stood between mains and set when the answer was given decides; the lamp itself counts.  A symptom that
+    the bench rig accounts for says nothing of the chassis.
+>>>>>>> 53d7dde (Know bench rigs, name contradictions, and show what each symptom speaks of)
     """
     bench = SafetyState(rated_v=workbench.chassis.mains_v)
     last = {e.key: n for n, e in enumerate(entries) if e.kind == "circumstance"}
@@ -130,6 +146,8 @@ def _counted(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Entry]:
         if entry.kind == "resumed":
             bench = after(bench, [Event("said", "supply-aid", "unknown")])
         if entry.kind == "circumstance" and last[entry.key] != place[id(entry)]:
+            continue
+        if entry.kind == "symptom" and entry.key in workbench.bench.rig_explains:
             continue
         offer = workbench.faults.offers.get(entry.key) if entry.kind == "answer" else None
         if entry.kind == "repair" and entry.value == "not-cured" and not bench.full_mains:

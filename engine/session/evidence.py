@@ -14,7 +14,7 @@ from backporch.engine.session.questions import UNSURE
 _OPENS = {"clamp-the-agc": "agc", "ground-the-afc-line": "afc"}
 """Measurements that open a loop, after which tracing inside it has a meaning."""
 
-__all__ = ["ahead_of", "chassis_facts", "session_facts"]
+__all__ = ["ahead_of", "chassis_facts", "groups_of", "session_facts"]
 
 _TRAITS = (
     "standard",
@@ -45,6 +45,16 @@ def ahead_of(chassis: Chassis, stage: str) -> tuple[str, ...]:
             if name in chassis.stages:
                 queue.extend(sorted(chassis.stages[name].after))
     return tuple(found)
+
+
+def groups_of(library: Library) -> dict[str, tuple[str, ...]]:
+    """Return the stages of each section and each loop, in the order of the table."""
+    groups: dict[str, tuple[str, ...]] = {}
+    for name, stage in library.stages.items():
+        for group in (stage.section, f"loop-{stage.loop}" if stage.loop else ""):
+            if group:
+                groups[group] = (*groups.get(group, ()), name)
+    return groups
 
 
 def chassis_facts(library: Library, chassis: Chassis) -> Iterator[Fact]:

@@ -90,6 +90,10 @@ class Bench:
     instruments: frozenset[str]
     rig: str = ""
     """Name of the substitute tube and yoke in use, or "" for the set's own."""
+    rig_traits: tuple[tuple[str, str], ...] = ()
+    """What rules read of the rig, by name."""
+    rig_explains: Mapping[str, str] = field(default_factory=dict)
+    """Symptoms that the rig accounts for, each with what is said of it."""
     minutes: Mapping[str, float] = field(default_factory=dict)
     """Minutes that differ on this bench, by name of a measurement, a bench state or a part to change."""
     replace_minutes: Mapping[str, float] = field(default_factory=dict)

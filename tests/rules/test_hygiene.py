@@ -33,7 +33,20 @@ RULES = Inference(BOOKS, LIBRARY.usual_suspects)
 SHAPES = rule_shapes(BOOKS)
 USUAL = LIBRARY.usual_suspects
 CHASSIS = {name: load_chassis(name, LIBRARY) for name in LIBRARY.chassis_names()}
-SESSION_TRAITS = {"rig", "condition", *LIBRARY.opening, "loop-agc-opened", "loop-afc-opened"}
+SESSION_TRAITS = {
+    "rig",
+    "rig-yoke",
+    "rig-adapter",
+    "rig-coating",
+    "rig-lead",
+    "rig-heater",
+    "rig-magnet",
+    "rig-angle",
+    "condition",
+    *LIBRARY.opening,
+    "loop-agc-opened",
+    "loop-afc-opened",
+}
 GROUPS: dict[str, set[str]] = {}
 for _chassis in CHASSIS.values():
     for _fact in chassis_facts(LIBRARY, _chassis):

@@ -1,0 +1,138 @@
+"""Every rule has facts under which it fires and a near miss, and taking it away is noticed."""
+
+from __future__ import annotations
+
+import pytest
+
+from backporch.engine.chassis.hypotheses import all_hypotheses, priors
+from backporch.engine.chassis.load import load_chassis
+from backporch.engine.facts import Fed, Symptom, Traced
+from backporch.engine.inference import Inference
+from backporch.engine.knowledge.library import shipped
+from backporch.engine.ranking import rank, weigh_findings
+from backporch.engine.rule_study import example_of, fires, left_without, without_rule
+from backporch.engine.rulebook import rule_shapes
+from backporch.engine.session.evidence import chassis_facts
+from backporch.rules import BOOKS
+
+LIBRARY = shipped()
+SHAPES = rule_shapes(BOOKS)
+BY_HAND = {"two_dead_stages_on_one_rail_blame_the_rail"}
+"""Compares two stages, which no pattern tells; tried with facts written out below."""
+COMPANY = ("raster-dim", "sound-hum", "picture-rolls", "no-raster", "height-too-small", "smeared", "blooming")
+"""Signs put beside an example, as a second fault would show them."""
+
+
+@pytest.fixture(scope="module")
+def inference():
+    """Build the rule base once."""
+    return Inference(BOOKS, LIBRARY.usual_suspects)
+
+
+@pytest.fixture(scope="module")
+def chassis():
+    """Give the circumstances of the shipped receivers, with their priors and the stages of these."""
+    found = {}
+    for name in ("plover-17", "teal-14", "dunlin-24"):
+        one = load_chassis(name, LIBRARY)
+        hypotheses = all_hypotheses(one, LIBRARY)
+        stages = [h.stage for h in hypotheses]
+        found[name] = (list(chassis_facts(LIBRARY, one)), priors(hypotheses, LIBRARY), stages)
+    return found
+
+
+def _example(shape, inference, chassis):
+    """Return an example of a rule with the chassis that it is for, or None."""
+    for name, (circumstances, _, _) in chassis.items():
+        example = example_of(shape, SHAPES, inference, circumstances)
+        if example is not None:
+            return name, example
+    return None
+
+
+class TestExamples:
+    @pytest.mark.parametrize("book", BOOKS, ids=lambda b: b.__name__)
+    def test_each_rule_fires_and_has_a_near_miss(self, book, inference, chassis):
+        """Every rule of the book fires on some facts, and with one of them left out it does not."""
+        shapes = [s for s in SHAPES if s.book == book.__name__ and s.name not in BY_HAND]
+
+        assert [s.name for s in shapes if _example(s, inference, chassis) is None] == []
+
+    def test_the_rule_that_compares_two_stages_fires(self, inference):
+        """Two stages of one rail without supply blame its maker; one alone does not."""
+        fed = [Fed(stage=stage, rail="r", maker="rail-decoupling") for stage in ("tuner", "video-output")]
+        dead = [Traced(stage=stage, port="supply", state="absent") for stage in ("tuner", "video-output")]
+        name = next(iter(BY_HAND))
+
+        assert fires(name, inference.run([*fed, *dead]))
+        assert not fires(name, inference.run([*fed, dead[0]]))
+
+
+class TestRemoval:
+    @pytest.mark.parametrize("start", range(4))
+    def test_taking_a_rule_away_changes_the_order_of_stages(self, start, inference, chassis):
+        """Of every ninth rule: without it the stages stand in another order, in its example or in company.
+
+        All rules, with simulated faults beside the examples, are tried by the study in the benchmarks.
+        """
+        idle = []
+        for shape in SHAPES[start * 2 :: 9]:
+            if shape.name in BY_HAND or shape.concludes.kind != "Finding":
+                continue
+            found = _example(shape, inference, chassis)
+            if found is None or not _matters(shape.name, *found, inference, chassis):
+                idle.append(shape.name)
+
+        assert idle == []
+
+    def test_leaving_a_rule_out_of_the_books_agrees_with_the_study(self, inference, chassis):
+        """A rule base built without a rule concludes what the study says that it would."""
+        shape = next(s for s in SHAPES if s.name == "narrow_alone_clears_the_vertical")
+        _, example = _example(shape, inference, chassis)
+        built = Inference(without_rule(BOOKS, shape.name), LIBRARY.usual_suspects).run(example.facts)
+
+        assert built.deductions == left_without(inference.run(example.facts), shape.name).deductions
+
+
+class TestStrength:
+    @pytest.mark.parametrize("book", BOOKS, ids=lambda b: b.__name__)
+    def test_what_is_joined_says_no_less_than_its_parts(self, book, inference, chassis):
+        """In its example a rule moves its stage in its own direction, at least as far as the single signs would.
+
+        Half a word of strength is let pass: beyond conclusive there is no word.
+        """
+        lame = []
+        for shape in SHAPES:
+            if shape.book != book.__name__ or shape.name in BY_HAND or shape.concludes.kind != "Finding":
+                continue
+            _, example = _example(shape, inference, chassis)
+            conclusion = inference.run(example.facts)
+            with_it, without = _sums(conclusion), _sums(left_without(conclusion, shape.name))
+            sign = 1.0 if shape.concludes.get("direction") == "for" else -1.0
+            told = {d.concluded.get("stage") for d in conclusion.deductions if d.rule == shape.name}
+            if any(sign * (with_it.get(s, 0.0) - without.get(s, 0.0)) < -0.6 for s in told):
+                lame.append(shape.name)
+
+        assert lame == []
+
+
+def _sums(conclusion):
+    sums: dict[str, float] = {}
+    for finding in weigh_findings(conclusion, LIBRARY.strengths):
+        if finding.counted:
+            sums[finding.stage] = sums.get(finding.stage, 0.0) + finding.log_ratio
+    return sums
+
+
+def _matters(rule, name, example, inference, chassis):
+    """Tell whether the order of stages differs without a rule, in its example or beside another sign."""
+    _, prior, stages = chassis[name]
+    for extra in ((), *((Symptom(name=sign),) for sign in (*COMPANY, *LIBRARY.symptoms))):
+        conclusion = inference.run([*example.facts, *extra])
+        with_it, without = (
+            rank(prior, stages, weigh_findings(c, LIBRARY.strengths), []).stages
+            for c in (conclusion, left_without(conclusion, rule))
+        )
+        if [s for s, _ in with_it] != [s for s, _ in without]:
+            return True
+    return False
