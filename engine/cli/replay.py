@@ -52,11 +52,7 @@ def prepared(scenario: Scenario) -> tuple[Interview, Patient | None]:
     Raises:
         BackporchError: the scenario names something that is not there.
     """
-<<<<<<< HEAD
-    workbench = _bench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking)
-=======
-    workbench = make_workbench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking, scenario.bench.rig)
->>>>>>> 41f7400 (Know bench rigs, name contradictions, and show what each symptom speaks of)
+    workbench = _bench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking, scenario.bench.rig)
     interview = Interview(workbench, Settings(order=scenario.order, careful=scenario.careful))
     if scenario.expect is not None:
         workbench.library.stage(scenario.expect.stage)
@@ -67,9 +63,9 @@ def prepared(scenario: Scenario) -> tuple[Interview, Patient | None]:
 
 
 @lru_cache(maxsize=8)
-def _bench(chassis: str, owned: tuple[str, ...], lacking: tuple[str, ...]) -> Workbench:
+def _bench(chassis: str, owned: tuple[str, ...], lacking: tuple[str, ...], rig: str) -> Workbench:
     """Set up a bench once for all scenarios of a run that share it; nothing on it changes."""
-    return make_workbench(chassis, owned, lacking)
+    return make_workbench(chassis, owned, lacking, rig)
 
 
 def run_one(path: Path) -> tuple[Scenario, Replayed]:

@@ -8,17 +8,10 @@ from typing import NoReturn
 
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
-<<<<<<< HEAD
-from backporch.engine.cli.progress import watched
-=======
-<<<<<<< HEAD
->>>>>>> 53d7dde (Know bench rigs, name contradictions, and show what each symptom speaks of)
-from backporch.engine.errors import UnknownWord
-=======
 from backporch.engine.chassis.rig import rig_report
+from backporch.engine.cli.progress import watched
 from backporch.engine.cli.rigs import find_rig
 from backporch.engine.errors import BadInput, UnknownWord
->>>>>>> 41f7400 (Know bench rigs, name contradictions, and show what each symptom speaks of)
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.session.workbench import Bench, FaultModel, Workbench
@@ -83,8 +76,7 @@ def make_workbench(
             chassis, library, watch=lambda pieces: watched(pieces, "Simulating every fault, once for this chassis")
         )
 
-<<<<<<< HEAD
-    return Workbench(library, chassis, make_bench(library, owned, lacking), inference, faults)
+    return Workbench(library, chassis, make_bench(library, owned, lacking, rig, chassis), inference, faults)
 
 
 def make_desk(library: Library, chassis: Chassis) -> Workbench:
@@ -94,6 +86,3 @@ def make_desk(library: Library, chassis: Chassis) -> Workbench:
         raise RuntimeError("nothing is diagnosed at the desk")
 
     return Workbench(library, chassis, make_bench(library), nothing, nothing)
-=======
-    return Workbench(library, chassis, make_bench(library, owned, lacking, rig, chassis), inference, faults)
->>>>>>> 41f7400 (Know bench rigs, name contradictions, and show what each symptom speaks of)

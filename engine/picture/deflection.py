@@ -76,7 +76,7 @@ def beam_path(
     x = _shaped(x, look["horizontal_nonlinearity"], look["fold_left"], look["fold_right"])
     y = _shaped(y, look["vertical_nonlinearity"], look["fold_top"], look["fold_bottom"])
     y = y + _unrest_down(of, look, turn, seed)[:, None]
-    across, down = _placed(np.broadcast_to(_rippled(x, look["sweep_ringing"]), y.shape), y, look)
+    across, down = _placed(np.broadcast_to(_kinked(_rippled(x, look["sweep_ringing"]), look), y.shape), y, look)
     return Beam(
         time_lines=begun[:, None] + step * np.float32(of.line_hz / line_hz),
         across=across,
@@ -126,6 +126,20 @@ def _rippled(x: Samples, ringing: float) -> Samples:
         return x
     along = np.maximum(x, 0)
     return x + np.float32(0.0062 * ringing) * np.sin(2 * np.pi * 17 * along) * np.exp(-along / np.float32(0.13))
+
+
+def _kinked(x: Samples, look: Mapping[str, float]) -> Samples:
+    """Return the place across where the sweep slows (bright, cramped) or hurries (dark) for a part of the line."""
+    for place, wide, slow in (
+        (0.42, 0.012, 0.96 * look["crease"]),
+        (0.12, 0.003, -4.0 * look["dark_line"]),
+        (0.5, 0.16, 0.5 * look["middle_cramp"]),
+    ):
+        if slow:
+            ends = np.tanh((np.float32([0.0, 1.0]) - place) / wide) * slow * wide
+            bent = x - np.float32(slow * wide) * np.tanh((x - np.float32(place)) / np.float32(wide))
+            x = ((bent + ends[0]) / np.float32(1 - ends[1] + ends[0])).astype(np.float32)
+    return x
 
 
 def _placed(x: Samples, y: Samples, look: Mapping[str, float]) -> tuple[Samples, Samples]:

@@ -51,13 +51,9 @@ class Assessment:
     prior: Floats
     evidence: tuple[Evidence, ...]
     entries: tuple[Entry, ...]
-<<<<<<< HEAD
     """The standing entries that it was made from, without those that a repair has made void."""
-=======
-    """The standing entries that it was made from."""
     clashes: tuple[Clash, ...] = ()
     """Answers that do not go together; none of them counts."""
->>>>>>> 53d7dde (Know bench rigs, name contradictions, and show what each symptom speaks of)
 
     @property
     def symptoms(self) -> tuple[str, ...]:
@@ -128,14 +124,11 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
 def _counted(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Entry]:
     """Give the entries that count: an answer with power, but not known to be full mains, tells of no stage.
 
-<<<<<<< HEAD
     Nor does one that was given while a fault that comes and goes was asleep.
 
     What stood between mains and set when the answer was given decides; the lamp itself counts.
-=======
-    What stood between mains and set when the answer was given decides; the lamp itself counts.  A symptom that
-    the bench rig accounts for says nothing of the chassis.
->>>>>>> 53d7dde (Know bench rigs, name contradictions, and show what each symptom speaks of)
+    clashes: tuple[Clash, ...] = ()
+    """Answers that do not go together; none of them counts."""
     """
     bench = SafetyState(rated_v=workbench.chassis.mains_v)
     last = {e.key: n for n, e in enumerate(entries) if e.kind == "circumstance"}
