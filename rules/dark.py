@@ -153,19 +153,6 @@ class DarkRules(RuleBook):
 
     @Rule(
         Condition(name="output-overloaded"),
-        Condition(name="whistle-absent"),
-        Trait(name="output_bias", value="grid-leak"),
-    )
-    def a_red_plate_without_scan_points_to_lost_drive(self) -> None:
-        """The line oscillator does not drive the output tube.
-
-        The plate is red, nothing is heard, and the tube makes its bias from the drive.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="horizontal-oscillator", direction="for", strength="conclusive"))
-
-    @Rule(
-        Condition(name="output-overloaded"),
         Condition(name="line-oscillator-runs"),
         Trait(name="output_bias", value="grid-leak"),
     )
