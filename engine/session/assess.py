@@ -126,9 +126,8 @@ def _counted(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Entry]:
 
     Nor does one that was given while a fault that comes and goes was asleep.
 
-    What stood between mains and set when the answer was given decides; the lamp itself counts.
-    clashes: tuple[Clash, ...] = ()
-    """Answers that do not go together; none of them counts."""
+    What stood between mains and set when the answer was given decides; the lamp itself counts.  A symptom that
+    the bench rig accounts for says nothing of the chassis.
     """
     bench = SafetyState(rated_v=workbench.chassis.mains_v)
     last = {e.key: n for n, e in enumerate(entries) if e.kind == "circumstance"}
