@@ -136,7 +136,7 @@ def _kinked(x: Samples, look: Mapping[str, float]) -> Samples:
         (0.5, 0.16, 0.5 * look["middle_cramp"]),
     ):
         if slow:
-            ends = np.tanh((np.float32([0.0, 1.0]) - place) / wide) * slow * wide
+            ends = np.tanh((np.array([0.0, 1.0]) - place) / wide) * slow * wide
             bent = x - np.float32(slow * wide) * np.tanh((x - np.float32(place)) / np.float32(wide))
             x = ((bent + ends[0]) / np.float32(1 - ends[1] + ends[0])).astype(np.float32)
     return x
