@@ -13,10 +13,11 @@ from backporch.engine.cli.prompt_words import PromptWords, left_open
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
 from backporch.engine.safety.never import forbidden_in
-from backporch.engine.session.alarms import ALARM_ANSWERS, ALARM_SYMPTOMS, alarm_in
+from backporch.engine.session.alarms import ALARM_ANSWERS, ALARM_SYMPTOMS, FAR_TOO_MUCH, alarm_in
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.by_hand import searched
 from backporch.engine.session.cold_check import check_value
+from backporch.engine.session.danger import safety_state
 from backporch.engine.session.entry import Entry, EntryKind
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.moment import moment_of
@@ -77,6 +78,9 @@ class Conversation:
         while True:
             standing = self._record.standing
             turn = self._interview.turn(standing)
+            if FAR_TOO_MUCH in safety_state(self._interview.workbench, standing).alarms - self._told:
+                self._pages.alarm(FAR_TOO_MUCH)
+                self._told.add(FAR_TOO_MUCH)
             if turn.assessment is not None:
                 self._pages.changed(turn.assessment, before)
                 before = turn.assessment

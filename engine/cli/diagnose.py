@@ -21,6 +21,7 @@ from backporch.engine.cli.session_start import Given, begin, free_name, fresh_st
 from backporch.engine.cli.source import AnswerSource, answer_source
 from backporch.engine.errors import BadInput
 from backporch.engine.planning.choose import Settings
+from backporch.engine.session.danger import safety_state
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.interview import Interview
 from backporch.engine.session.journal import Journal, session_folder, session_name
@@ -115,8 +116,20 @@ def result_document(workbench: Workbench, interview: Interview, outcome: Outcome
         "ended": outcome.ended,
         "answers": [e.plain() for e in outcome.entries if e.kind != "start"],
     }
-    if outcome.turn.question is not None:
-        document["next"] = {"id": outcome.turn.question.id, "title": outcome.turn.question.title}
+    cautions, turn = workbench.library.cautions, outcome.turn
+    state = safety_state(workbench, outcome.entries)
+    document["alarms"] = sorted(state.alarms)
+    if state.alarms:
+        document["first"] = cautions["smoke-or-arcing"].say
+    if turn.question is not None:
+        said = [cautions[key].say for key in turn.cautions if key in cautions]
+        document["next"] = {
+            "id": turn.question.id,
+            "title": turn.question.title,
+            "cautions": said,
+            "way": turn.way,
+        }
+    document["held"] = [{"check": h.check, "because": h.because, "instead": h.instead} for h in turn.held]
     if assessment is None:
         return document
     tests, changes = interview.minutes_spent(outcome.entries)

@@ -55,7 +55,7 @@ def run_expect(chassis_name: str, where: str | None, asked: ExpectAsked) -> None
     if asked.signal not in ("pattern", "none"):
         raise UnknownWord("signal", asked.signal, ("pattern", "none"))
     mains = _mains(asked.mains)
-    gate = points_gate(library, chassis, METERS[asked.meter].max_v)
+    gate = points_gate(library, chassis, METERS[asked.meter].max_v, mains or 0.0)
     wanted = _wanted(library, chassis, gate.never, where)
     if asked.sheet or asked.page is not None:
         _sheet(library, chassis, asked, mains, gate, None if where is None else wanted)

@@ -7,7 +7,7 @@ There is no session, so all that stands on the bench is unknown.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from backporch.engine.chassis.forbidden import NeverPoint, never_points
 from backporch.engine.chassis.model import Chassis
@@ -52,9 +52,9 @@ class PointsGate:
         return together(self.words[point] for point in points if point in self.words)
 
 
-def points_gate(library: Library, chassis: Chassis, meter_max_v: float) -> PointsGate:
-    """Return the gate's word on every point of a chassis, for a meter of a rating [V]."""
-    desk, state = make_desk(library, chassis), state_of_set(chassis)
+def points_gate(library: Library, chassis: Chassis, meter_max_v: float, mains_v: float = 0.0) -> PointsGate:
+    """Return the gate's word on every point of a chassis, for a meter's rating and today's mains, if known [V]."""
+    desk, state = make_desk(library, chassis), replace(state_of_set(chassis), mains_now_v=mains_v)
     words = {
         point: advice(needs_of_point(desk, point, meter_max_v), state, library.cautions)
         for point in chassis.test_points

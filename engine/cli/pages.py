@@ -10,6 +10,7 @@ from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.console import harmless, percent
+from backporch.engine.cli.dangers import say_alarm, say_never
 from backporch.engine.cli.drawings import show_diagram
 from backporch.engine.cli.found_pages import FoundPages
 from backporch.engine.cli.gallery import show_pictures
@@ -277,17 +278,11 @@ class Pages(FoundPages):
 
     def alarm(self, sign: str) -> None:
         """Say first what to do on a sign of danger."""
-        keys = ["red-plate" if sign == "red-plate" else "smoke-or-arcing"]
-        kinds = {part.kind for part in self._screen.workbench.chassis.parts.values()}
-        if sign == "smoke" and "selenium rectifier" in kinds:
-            keys.append("selenium-fumes")
-        self._screen.labelled([("!", Text(self.library.cautions[key].say, style="bold")) for key in keys])
+        say_alarm(self._screen, sign)
 
     def never(self, found: NeverAdvised | None) -> None:
         """Say of something that is never advised why it is not, and what is advised in its place."""
-        if found is not None:
-            rows = [("Never", f"{found.title}. {found.because}"), ("Instead", found.instead)]
-            self._screen.labelled([(label, Text(text, style="bold")) for label, text in rows])
+        say_never(self._screen, found)
 
     def alarm_stands(self) -> None:
         """Say that a reported sign of danger is not taken back, and what ends it."""

@@ -8,12 +8,16 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+from rich.console import Console
 from rich.table import Table
 
 from backporch.engine.cli.console import harmless, make_console
 from backporch.engine.cli.drawings import show_screen
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.errors import BadInput
+from backporch.engine.safety.advice import advice, together
+from backporch.engine.safety.set_facts import state_of_set
+from backporch.engine.session.needs import needs_of
 from backporch.engine.session.patient import Patient
 from backporch.engine.session.workbench import Workbench
 
@@ -48,8 +52,22 @@ def run_simulate(chassis_name: str, faults: Sequence[str], *, seed: int, picture
     for row in rows:
         table.add_row(row["title"], row["healthy"], row["now"])
     console.print(table)
-    telling = [row["title"] for row in sorted(rows, key=lambda r: (r["minutes"], r["title"]))[:3]]
+    _say_telling(workbench, rows, console)
+
+
+def _say_telling(workbench: Workbench, rows: list[dict[str, Any]], console: Console) -> None:
+    """Name the cheapest tests, below what must be read before them; what no bench allows is left out."""
+    state, cautions = state_of_set(workbench.chassis), workbench.library.cautions
+    words = {
+        row["title"]: advice(needs_of(workbench, workbench.faults.offers[row["measurement"]]), state, cautions)
+        for row in sorted(rows, key=lambda r: (r["minutes"], r["title"]))
+    }
+    telling = [title for title, word in words.items() if word.never is None][:3]
     if telling:
+        before = together(words[title] for title in telling)
+        checks = " ".join(dict.fromkeys(hold.because for hold in before.holds))
+        console.print(f"[bold]! {harmless(' '.join(before.short))}[/]")
+        console.print(f"! Not before each of these is answered in a diagnosis: {harmless(checks)}")
         console.print("The cheapest tests that would show it: " + "; ".join(telling) + ".")
 
 

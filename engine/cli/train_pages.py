@@ -13,6 +13,7 @@ from rich.text import Text
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.chassis.simulator import Result
 from backporch.engine.cli.console import harmless
+from backporch.engine.cli.dangers import warned
 from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
 from backporch.engine.picture.blocks import picture_lines, terminal_depth
@@ -233,6 +234,10 @@ class TrainPages:
     def refused(self, error: BackporchError) -> None:
         """Show why a line was not understood."""
         self._screen.console.print(Padding(Text(str(error)), (0, 0, 0, 2)))
+
+    def warned(self, line: str) -> bool:
+        """Answer a line that reports danger or asks for what is never advised; return whether it did."""
+        return warned(self._screen, line)
 
     def echo(self, line: str, *, shown: bool) -> None:
         """Write a line that came from a file or pipe as if it had been typed."""

@@ -65,10 +65,13 @@ class TrainTalk:
             if line is None:
                 return "input-ended"
             self._pages.echo(line, shown=self._source.interactive)
+            said = self._pages.warned(line)
             try:
                 if self._understood(line) == "quit":
                     return "quit"
             except BadInput as error:
+                if said:
+                    continue
                 wrong += 1
                 if not self._source.interactive or wrong >= _MOST_WRONG:
                     raise

@@ -105,7 +105,7 @@ def _alarm(step: Needs, state: SafetyState) -> _Refusal | None:
     only_the_plate = state.alarms == {"red-plate"} and "output-screen-lifted" in step.access
     if state.alarms and step.powers and not only_the_plate:
         return _Refusal(
-            "Smoke, arcing, a red plate or a violet haze was reported.",
+            "Smoke, arcing, a red plate, a violet haze or far too high a reading was reported.",
             "Off at the plug. Find the cause with the set off; after a red plate alone also by readings with the "
             "screen feed of the horizontal output tube lifted. When it is found and mended, say so: now mended.",
         )
@@ -189,8 +189,9 @@ def _metal_cone(step: Needs, state: SafetyState) -> _Refusal | None:
 def _overrun(step: Needs, state: SafetyState) -> _Refusal | None:
     if state.overrun and step.powers:
         return _Refusal(
-            "The variable transformer gives more than the set is rated for; anode voltage and X-rays rise.",
-            "Plug out, set it to the rated mains of the set or below, and say what it gives now (now variable).",
+            "This is more mains than the set is rated for; anode voltage and X-rays rise.",
+            "Plug out. Set a variable transformer to the rated mains or below and say what it gives (now "
+            "variable), or feed the set by a transformer for its mains. Mend a wrong rating in the chassis file.",
         )
     return None
 

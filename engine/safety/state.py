@@ -19,7 +19,7 @@ __all__ = ["ALARMS", "LEAST_SHARE", "MOST_SHARE", "Event", "SafetyState", "after
 LEAST_SHARE, MOST_SHARE = 0.9, 1.1
 """Share of the rated mains from which readings count, and above which nothing is run; common practice."""
 
-ALARMS = frozenset({"smoke", "arcing", "red-plate", "violet-glow"})
+ALARMS = frozenset({"smoke", "arcing", "red-plate", "violet-glow", "far-too-much"})
 """Signs on which the set goes off at the plug before any question is asked."""
 
 
@@ -46,6 +46,8 @@ class SafetyState:
     """Power of the lamp in series [W]; 0 where nobody said."""
     variable_v: float = 0.0
     """What the variable transformer gives [V]; 0 where nobody said."""
+    mains_now_v: float = 0.0
+    """Today's mains as it was read [V]; 0 where nobody did."""
     rated_v: float = 0.0
     """Mains that the set is rated for [V]; 0 where the chassis does not say."""
     company: Literal["accompanied", "alone", "unknown"] = "unknown"
@@ -83,8 +85,9 @@ class SafetyState:
 
     @property
     def overrun(self) -> bool:
-        """Whether the variable transformer gives more than :data:`MOST_SHARE` of the rated mains."""
-        return self.supply_aid == "variable" and self.variable_v > MOST_SHARE * (self.rated_v or 230.0)
+        """Whether the set would get more than :data:`MOST_SHARE` of its rated mains, as far as it is known."""
+        given_v = self.variable_v if self.supply_aid == "variable" else self.mains_now_v
+        return given_v > MOST_SHARE * (self.rated_v or 230.0)
 
 
 def after(state: SafetyState, events: Iterable[Event]) -> SafetyState:
@@ -106,7 +109,11 @@ _SAID: Mapping[str, str] = {
     "company": "company",
     "source": "source",
 }
-_AMOUNTS: Mapping[str, tuple[str, str]] = {"lamp-power": ("limiter_w", "W"), "variable-volts": ("variable_v", "V")}
+_AMOUNTS: Mapping[str, tuple[str, str]] = {
+    "lamp-power": ("limiter_w", "W"),
+    "variable-volts": ("variable_v", "V"),
+    "mains-volts": ("mains_now_v", "V"),
+}
 
 
 def _after_one(state: SafetyState, event: Event) -> SafetyState:

@@ -11,7 +11,7 @@ import re
 
 from backporch.engine.session.questions import command_in, plain_words
 
-__all__ = ["ALARM_ANSWERS", "ALARM_SYMPTOMS", "alarm_in"]
+__all__ = ["ALARM_ANSWERS", "ALARM_READINGS", "ALARM_SYMPTOMS", "FAR_TOO_MUCH", "alarm_in", "alarm_of_reading"]
 
 ALARM_SYMPTOMS = {
     "smoke": "smoke",
@@ -31,6 +31,23 @@ ALARM_ANSWERS = {
     ("watch-the-lamp-of-a-string", "bright"): "smoke",
 }
 """Answers on which the set goes off at the plug."""
+
+FAR_TOO_MUCH = "far-too-much"
+"""The alarm that a reading far above anything the set stands is."""
+ALARM_READINGS = {"read-line-output-current": 0.25, "read-anode-voltage": 20e3}
+"""Readings from which the set goes off at the plug [A, V]: twice what an output tube stands, and more than any
+monochrome picture tube of the time is rated for; common practice, no source."""
+
+
+def alarm_of_reading(measurement: str, low: float) -> str:
+    """Return the alarm that a reading of at least ``low`` is, or "".
+
+    Example:
+        >>> alarm_of_reading("read-line-output-current", 0.4), alarm_of_reading("read-line-output-current", 0.1)
+        ('far-too-much', '')
+    """
+    return FAR_TOO_MUCH if low >= ALARM_READINGS.get(measurement, float("inf")) else ""
+
 
 _SIGNS = {
     "smoke": r"smok(?:e|es|ing|y)|burning|burnt smell|smell of (?:burnt|burning)|smells? burnt|fire(?! up)|flames?"

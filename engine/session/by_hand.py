@@ -13,6 +13,7 @@ from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.needs import needs_of_repair
 from backporch.engine.session.questions import NONE_OF_THEM, UNSURE, Question
+from backporch.engine.session.suspects import proof_of
 from backporch.engine.session.workbench import Workbench
 
 __all__ = ["HandTest", "parts_to_test", "searched"]
@@ -55,7 +56,7 @@ def parts_to_test(workbench: Workbench, odds: Floats, state: SafetyState) -> tup
         if chance >= _LEAST_SHARE and gate(needs_of_repair(workbench, part), state).allowed:
             kind = chassis.tubes[part].kind if part in chassis.tubes else chassis.parts[part].kind
             minutes = max(kinds[kind].test_minutes, 0.5)
-            found.append(HandTest(part, chance, minutes, workbench.how_to_test(part)))
+            found.append(HandTest(part, chance, minutes, proof_of(workbench, part, state)[0]))
     return tuple(sorted(found, key=lambda t: (-round(t.share / t.minutes, 9), t.part))[:_MOST_PARTS])
 
 

@@ -8,11 +8,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from backporch.engine.knowledge.library import Library
 from backporch.engine.safety.set_facts import state_of_set
 from backporch.engine.safety.state import Event, SafetyState, after
-from backporch.engine.session.alarms import ALARM_ANSWERS, ALARM_SYMPTOMS
+from backporch.engine.session.alarms import ALARM_ANSWERS, ALARM_READINGS, ALARM_SYMPTOMS, alarm_of_reading
 from backporch.engine.session.cold_check import checks_after, passes_all
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import UNSURE
-from backporch.engine.session.workbench import Workbench
+from backporch.engine.session.reading import read_reading
+from backporch.engine.session.workbench import Offer, Workbench
 
 __all__ = [
     "DRIVE_PROOFS",
@@ -110,11 +111,19 @@ def _of_answer(workbench: Workbench, entry: Entry) -> Iterator[Event]:
         yield Event("power", "on", "seen")
     if "set-off-discharged" in offer.measurement.access:
         yield Event("discharged")
-    alarm = ALARM_ANSWERS.get((entry.key, entry.value))
+    alarm = ALARM_ANSWERS.get((entry.key, entry.value)) or _alarm_of_reading(offer, entry.value)
     if alarm:
         yield Event("alarm", alarm)
     if entry.key in DRIVE_PROOFS and entry.value != UNSURE:
         yield Event("proved", "horizontal-drive", "good" if _reads_healthy(workbench, entry) else "bad")
+
+
+def _alarm_of_reading(offer: Offer, text: str) -> str:
+    """Return the alarm that a reading is, or ""; one over range is none, since the range is not known."""
+    if offer.id not in ALARM_READINGS or offer.measurement.reading is None or text == UNSURE:
+        return ""
+    reading = read_reading(text, offer.measurement.reading.unit)
+    return alarm_of_reading(offer.id, reading.low) if reading.shape in ("value", "range", "above") else ""
 
 
 def _reads_healthy(workbench: Workbench, entry: Entry) -> bool:

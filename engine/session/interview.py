@@ -27,7 +27,7 @@ from backporch.engine.session.danger import DRIVE_PROOFS, safety_state
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.held import Held, held_back
 from backporch.engine.session.moment import awake, moment_of, waits
-from backporch.engine.session.needs import needs_of, needs_of_check, needs_of_repair
+from backporch.engine.session.needs import needs_of, needs_of_check, needs_of_part_test, needs_of_repair
 from backporch.engine.session.openings import MENDED, changed_to, next_opening
 from backporch.engine.session.questions import NONE_OF_THEM, Option, Question
 from backporch.engine.session.repairs import ended_by, pending, remaining, repair_question, returned_question
@@ -296,7 +296,8 @@ class Interview:
         options = [Option(t.part, f"{t.part} was it: changed, and the fault is gone") for t in tests]
         options.append(Option(NONE_OF_THEM, "All of these test good, or the fault is still there"))
         question = Question(step.key, "search", "Test these parts by hand, in this order", tuple(options))
-        cautions = [key for t in tests for key in gate(needs_of_repair(self.workbench, t.part), state).cautions]
+        steps = [make(self.workbench, t.part) for t in tests for make in (needs_of_part_test, needs_of_repair)]
+        cautions = [key for needs in steps for key in gate(needs, state).cautions]
         return Turn(question, assessment, step, cautions=tuple(dict.fromkeys(cautions)), by_hand=tests)
 
     def _meanings(self, key: str, assessment: Assessment) -> tuple[Meaning, ...]:

@@ -6,14 +6,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from backporch.engine.chassis.hypotheses import Hypothesis
-from backporch.engine.safety.advice import advice
+from backporch.engine.safety.advice import Advice, advice
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment
 from backporch.engine.session.danger import safety_state
 from backporch.engine.session.needs import needs_of_part_test
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["Suspect", "suspects"]
+__all__ = ["Suspect", "proof_of", "suspects"]
 
 
 @dataclass(frozen=True)
@@ -42,11 +42,16 @@ def suspects(workbench: Workbench, assessment: Assessment, most: int) -> tuple[S
     return tuple(_suspect(workbench, hypotheses[n], float(shares[n]), state) for n in order[:most])
 
 
-def _suspect(workbench: Workbench, hypothesis: Hypothesis, share: float, state: SafetyState) -> Suspect:
-    word = advice(needs_of_part_test(workbench, hypothesis.owner), state, workbench.library.cautions)
-    how = workbench.how_to_test(hypothesis.owner)
+def proof_of(workbench: Workbench, part: str, state: SafetyState) -> tuple[str, Advice]:
+    """Return how a part is proved, in words, and the gate's word; withheld, the words say why and what else."""
+    word = advice(needs_of_part_test(workbench, part), state, workbench.library.cautions)
     if not word.allowed:
-        how = f"Not now: {word.holds[0].because} {word.holds[0].instead}"
+        return f"Not now: {word.holds[0].because} {word.holds[0].instead}", word
+    return workbench.how_to_test(part), word
+
+
+def _suspect(workbench: Workbench, hypothesis: Hypothesis, share: float, state: SafetyState) -> Suspect:
+    how, word = proof_of(workbench, hypothesis.owner, state)
     return Suspect(
         id=hypothesis.id,
         part=hypothesis.owner,
