@@ -59,7 +59,7 @@ def run_energy(chassis_name: str, *, filter_bleeder: str, anode_bleeder: str, as
             show(store.energy_j, "J"),
             f"{show(store.discharge_s, 's')} through {show(store.bleeder_ohm, 'ohm')}",
             show(store.peak_a, "A"),
-            "above it" if store.over_limit else "below, still a shock",
+            "above" if store.over_limit else "below",
         )
     console.print(table)
     for store in found:
@@ -71,7 +71,8 @@ def run_energy(chassis_name: str, *, filter_bleeder: str, anode_bleeder: str, as
         f"Touch limits as quoted from IEC 60335-1, 8.1.4: {show(TOUCH_CAPACITANCE_F, 'F')} up to 450 V, "
         f"{show(TOUCH_CHARGE_C, 'C')} to 15 kV, "
         f"{show(TOUCH_ENERGY_J, 'J')} above; {TOUCH_V:.0f} V counts as hazardous after IEC 61010-031. "
-        "The glass gives charge back: hold, wait, repeat, and measure with a proved meter or probe."
+        "Below the limit is still a shock. The glass gives charge back: hold, wait, repeat, and measure with a "
+        "proved meter or probe."
     )
 
 
