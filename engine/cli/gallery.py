@@ -16,12 +16,13 @@ from backporch.engine.cli.files import write_file
 from backporch.engine.cli.progress import watched
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
+from backporch.engine.knowledge.models import Shot
 from backporch.engine.picture.blocks import terminal_depth
 from backporch.engine.picture.shots import shot_lines
 
 __all__ = ["chosen_symptoms", "print_symptom", "run_gallery", "show_pictures"]
 
-_WIDEST_SHOT = 44
+_WIDEST_SHOT, _ROOMY = 44, 64
 _GAP = 2
 _MOST_AT_ONCE = 5
 
@@ -55,7 +56,7 @@ def _print_all(library: Library, names: Sequence[str]) -> None:
         if symptom.family != shown:
             shown = symptom.family
             console.rule(f"[bold cyan]{shown}[/]", align="left", style="dim")
-        print_symptom(console, library, name)
+        print_symptom(console, library, name, roomy=len(names) == 1)
         console.print()
 
 
@@ -135,8 +136,16 @@ def show_pictures(console: Console, library: Library, names: Sequence[str], *, p
         console.print("  Type the numbers that fit, or other words.", style="dim")
 
 
-def print_symptom(console: Console, library: Library, name: str, number: int = 0) -> None:
-    """Print a symptom with its drawings side by side, or in words alone where it is not seen on the screen."""
+def print_symptom(console: Console, library: Library, name: str, number: int = 0, *, roomy: bool = False) -> None:
+    """Print a symptom with its drawings side by side, or in words alone where it is not seen on the screen.
+
+    Args:
+        console: Where it is printed.
+        library: The knowledge base.
+        name: Name of the symptom.
+        number: The number that picks it, or 0.
+        roomy: Whether at most two drawings stand side by side, and these are larger.
+    """
     symptom = library.symptoms[name]
     before = f"[bold cyan]{number}[/] " if number else ""
     console.print(f"{before}[bold]{harmless(symptom.title)}[/]" + ("" if number else f"  [dim]{name}[/]"))
@@ -145,16 +154,22 @@ def print_symptom(console: Console, library: Library, name: str, number: int = 0
     if drawn is None:
         console.print("[dim]Not on the screen: no picture.[/]")
         return
-    count = len(drawn.shots)
-    columns = max(16, min((console.width - _GAP * (count - 1)) // count, _WIDEST_SHOT))
+    together = min(len(drawn.shots), 2 if roomy else 3)
+    for begin in range(0, len(drawn.shots), together):
+        _print_shots(console, drawn.shots[begin : begin + together], together, _ROOMY if roomy else _WIDEST_SHOT)
+
+
+def _print_shots(console: Console, shots: Sequence[Shot], together: int, widest: int) -> None:
+    """Print some shots side by side, with their captions below."""
+    columns = max(16, min((console.width - _GAP * (together - 1)) // together, widest))
     depth = terminal_depth(console.color_system, console.encoding)
     grid = Table.grid(padding=(0, _GAP, 0, 0))
-    for _ in drawn.shots:
+    for _ in shots:
         grid.add_column(width=columns, no_wrap=True)
     light = light_background()
-    grid.add_row(*(Text("\n").join(shot_lines(s, columns, depth, dense_is_dark=light)) for s in drawn.shots))
-    if any(shot.caption for shot in drawn.shots):
-        grid.add_row(*(Text(shot.caption, style="dim", overflow="fold", no_wrap=False) for shot in drawn.shots))
+    grid.add_row(*(Text("\n").join(shot_lines(s, columns, depth, dense_is_dark=light)) for s in shots))
+    if any(shot.caption for shot in shots):
+        grid.add_row(*(Text(shot.caption, style="dim", overflow="fold", no_wrap=False) for shot in shots))
     console.print(grid)
 
 

@@ -7,7 +7,6 @@ Limits: drawing to a file needs the plotting library of the extra "plots".
 from __future__ import annotations
 
 import io
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,15 +15,16 @@ import numpy as np
 from rich.text import Text
 
 from backporch.engine.errors import BadInput
-from backporch.engine.picture.waveform import Wave
+from backporch.engine.picture.waveform import DIVISIONS, Wave, round_step
 from backporch.engine.units import show
 
 __all__ = ["Graticule", "graticule", "scope_file", "scope_lines"]
 
-_ACROSS, _DOWN = 10, 8
+_ACROSS, _DOWN = DIVISIONS, 8
 HEALTHY, FAULTY = "#0072b2", "#d55e00"
 """Two colours that colour-blind eyes tell apart."""
 _BUCKETS = 400
+_GRID = (128, 128, 128)
 _PLAIN_FRAME = str.maketrans("─│┌┐└┘┼├┤┬┴▁▔", "-|+++++++++__")
 """What stands for the lines of the frame where a terminal has ASCII alone."""
 
@@ -58,16 +58,8 @@ def graticule(traces: Mapping[str, Wave]) -> Graticule:
     high = max(float(wave.volts.max()) for wave in traces.values())
     low = min(float(wave.volts.min()) for wave in traces.values())
     longest = max(float(wave.time_s[-1]) for wave in traces.values())
-    volts = _step((high - low) / (_DOWN - 1.5))
-    return Graticule(volts, _step(longest / _ACROSS * 0.999), volts * round(0.5 * (high + low) / volts))
-
-
-def _step(least: float) -> float:
-    """Return the smallest of 1, 2, 5 times a power of ten that is not below a value."""
-    if least <= 1e-9:
-        return 1e-3
-    power = 10.0 ** math.floor(math.log10(least))
-    return next(float(f"{n * power:.6g}") for n in (1, 2, 5, 10) if n * power >= least * 0.9999)
+    volts = round_step((high - low) / (_DOWN - 1.5))
+    return Graticule(volts, round_step(longest / _ACROSS * 0.999), volts * round(0.5 * (high + low) / volts))
 
 
 def scope_lines(traces: Mapping[str, Wave], width: int, *, colour: bool, blocks: bool = True) -> list[Text]:
@@ -114,6 +106,8 @@ def _screen(
         "y_unit": " V",
         "y_gridlines": [setting.middle_v + setting.volts * n for n in (-2, 0, 2)],
         "x_gridlines": [setting.seconds * small * n for n in (2, 4, 6, 8)],
+        "x_gridlines_color": [_GRID],
+        "y_gridlines_color": [_GRID],
         "character_set": "braille" if blocks else "ascii",
         "color": [_terminal_colour(n) for n in range(len(traces))] if colour else False,
     }

@@ -18,12 +18,14 @@ from backporch.engine.circuits.flyback_boost import boost_ripple_v
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.picture.shapes import SHAPES, SIGNAL_SHAPES, Patch
 
-__all__ = ["SWEEPS", "Sweep", "Wave", "scope_wave", "sweeps_of"]
+__all__ = ["DIVISIONS", "SWEEPS", "Sweep", "Wave", "round_step", "scope_wave", "sweeps_of"]
 
 Array = NDArray[np.float64]
 Sweep = Literal["line", "field", "mains"]
 SWEEPS: tuple[Sweep, ...] = ("line", "field", "mains")
 
+DIVISIONS = 10
+"""Divisions of the screen across."""
 _POINTS = 12_000
 _PERIODS = 2.5
 _STEP_LINES = 12.0
@@ -72,7 +74,7 @@ def scope_wave(patch: Patch, point: str, sweep: Sweep) -> Wave:
     Args:
         patch: The simulated set.
         point: Name of a test point.
-        sweep: "line", "field" or "mains": two and a half periods of it are shown.
+        sweep: "line", "field" or "mains": at least two and a half periods of it are shown, ten divisions in all.
     Raises:
         UnknownWord: no oscilloscope is put to a point of that name.
         BadInput: this chassis has no such point.
@@ -81,8 +83,8 @@ def scope_wave(patch: Patch, point: str, sweep: Sweep) -> Wave:
     height = _height_v(patch, point)
     if height is None:
         raise BadInput(f"{patch.chassis.name} has no point {point}; its circuit is another.")
-    start, window = _window_s(patch, point, sweep)
-    time = np.linspace(0.0, window, _POINTS)
+    start, least = _window_s(patch, point, sweep)
+    time = np.linspace(0.0, DIVISIONS * round_step(least / DIVISIONS), _POINTS)
     shape = SHAPES[point][1]
     whole = shape(patch, np.linspace(0.0, 2.0 / min(patch.field_hz, patch.of.field_hz), 40_000))
     swing = float(whole.max() - whole.min())
@@ -91,8 +93,21 @@ def scope_wave(patch: Patch, point: str, sweep: Sweep) -> Wave:
     return Wave(point, sweep, time, volts, height, _value(patch, f"{point}.dc"))
 
 
+def round_step(least: float) -> float:
+    """Return the smallest of 1, 2, 5 times a power of ten that is not below a value.
+
+    Example:
+        >>> round_step(0.03), round_step(41.0)
+        (0.05, 50.0)
+    """
+    if least <= 1e-9:
+        return 1e-3
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(float(f"{n * power:.6g}") for n in (1, 2, 5, 10) if n * power >= least * 0.9999)
+
+
 def _window_s(patch: Patch, point: str, sweep: Sweep) -> tuple[float, float]:
-    """Return when the trace begins, and how long it is: two and a half periods, or the field sync from near."""
+    """Return when the trace begins and how long it is at least: some periods, or the field sync from near."""
     rate = {"line": patch.of.line_hz, "field": patch.of.field_hz, "mains": patch.chassis.mains_hz}[sweep]
     natural = SHAPES[point][0]
     if sweep == "line" and natural == "steps":
