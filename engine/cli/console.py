@@ -8,6 +8,8 @@ import os
 from rich.console import Console
 from rich.markup import escape
 
+from backporch.engine.picture.depth import Depth, terminal_depth
+
 __all__ = ["bar", "clean", "harmless", "make_console", "percent"]
 
 _WIDEST = 100
@@ -19,6 +21,11 @@ def make_console(*, error: bool = False) -> Console:
     if console.width > _WIDEST:
         console = Console(stderr=error, highlight=False, soft_wrap=False, width=_WIDEST)
     return console
+
+
+def drawing_depth(console: Console) -> Depth:
+    """Return how a console can draw: in colour, in shades, or in ASCII; NO_COLOR is kept."""
+    return terminal_depth(None if console.no_color else console.color_system, console.encoding)
 
 
 def light_background() -> bool:

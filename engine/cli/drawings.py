@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from rich.console import Console
 
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.cli.console import light_background
+from backporch.engine.cli.console import drawing_depth, light_background
 from backporch.engine.knowledge.library import Library
-from backporch.engine.picture.blocks import picture_lines, terminal_depth
+from backporch.engine.picture.blocks import picture_lines
 from backporch.engine.picture.diagram import diagram_tree
 from backporch.engine.picture.stages import blocks_of
 
@@ -32,7 +32,7 @@ def show_screen(console: Console, state: Mapping[str, float], standard: str) -> 
     from backporch.engine.picture.shots import framed_camera
 
     columns = max(16, min(console.width, _WIDEST))
-    depth = terminal_depth(console.color_system, console.encoding)
+    depth = drawing_depth(console)
     roll_hz = abs(state.get("roll_hz", 0.0))
     camera = framed_camera(standard, 0.35 / roll_hz if roll_hz > 0.01 else 0.0)
     for line in picture_lines(

@@ -11,13 +11,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from backporch.engine.cli.console import harmless, light_background, make_console
+from backporch.engine.cli.console import drawing_depth, harmless, light_background, make_console
 from backporch.engine.cli.files import write_file
 from backporch.engine.cli.progress import watched
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.knowledge.models import Shot
-from backporch.engine.picture.blocks import terminal_depth
 from backporch.engine.picture.shots import shot_lines
 
 __all__ = ["chosen_symptoms", "print_symptom", "run_gallery", "show_pictures"]
@@ -162,7 +161,7 @@ def print_symptom(console: Console, library: Library, name: str, number: int = 0
 def _print_shots(console: Console, shots: Sequence[Shot], together: int, widest: int) -> None:
     """Print some shots side by side, with their captions below."""
     columns = max(16, min((console.width - _GAP * (together - 1)) // together, widest))
-    depth = terminal_depth(console.color_system, console.encoding)
+    depth = drawing_depth(console)
     grid = Table.grid(padding=(0, _GAP, 0, 0))
     for _ in shots:
         grid.add_column(width=columns, no_wrap=True)

@@ -12,11 +12,11 @@ from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.chassis.simulator import Result
-from backporch.engine.cli.console import harmless
+from backporch.engine.cli.console import drawing_depth, harmless
 from backporch.engine.cli.dangers import warned
 from backporch.engine.cli.render import Screen, in_sentence
 from backporch.engine.errors import BackporchError
-from backporch.engine.picture.blocks import picture_lines, terminal_depth
+from backporch.engine.picture.blocks import picture_lines
 from backporch.engine.picture.render import Camera
 from backporch.engine.training.choices import Choice
 from backporch.engine.training.course import Course
@@ -97,8 +97,7 @@ class TrainPages:
         """Return the screen as lines of text, a moment after the picture began to move."""
         console = self._screen.console
         state = {name: float(np.ravel(values)[0]) for name, values in result.picture.items()}
-        colours = None if console.no_color else console.color_system
-        depth = terminal_depth(colours, console.encoding)
+        depth = drawing_depth(console)
         camera = Camera(standard=self._course.workbench.chassis.standard, time_s=_MOMENT_S, box=_FRAMED)
         columns = _WIDE if console.width >= 90 else _NARROW
         return picture_lines(state, columns=columns, depth=depth, camera=camera)

@@ -14,11 +14,10 @@ from rich.table import Table
 from backporch.engine.chassis.hypotheses import all_hypotheses
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.cli.console import harmless, make_console
+from backporch.engine.cli.console import drawing_depth, harmless, make_console
 from backporch.engine.cli.files import write_file
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
-from backporch.engine.picture.blocks import terminal_depth
 from backporch.engine.picture.scope import graticule, scope_file, scope_lines
 from backporch.engine.picture.shapes import SHAPES, Patch
 from backporch.engine.picture.waveform import Sweep, Wave, scope_wave, sweeps_of
@@ -107,7 +106,7 @@ def _print(
     rating = library.points.get(point)
     if rating is not None:
         console.print(f"! {harmless(rating.because)} {harmless(rating.substitute)}", style="bold")
-    depth = terminal_depth(console.color_system, console.encoding)
+    depth = drawing_depth(console)
     for name, traces in screens.items():
         console.print(f"{name}: {graticule(traces).said}, the direct voltage taken off.")
         for line in scope_lines(traces, console.width, colour=depth == "colour", blocks=depth != "ascii"):

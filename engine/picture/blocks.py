@@ -8,38 +8,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from rich.text import Text
 
 from backporch.engine.errors import OutOfRange
+from backporch.engine.picture.depth import Depth
 from backporch.engine.picture.drive import GAMMA
 from backporch.engine.picture.render import Camera, screen_picture
 
-__all__ = ["Depth", "picture_lines", "terminal_depth", "text_lines"]
+__all__ = ["picture_lines", "text_lines"]
 
 Colours = NDArray[np.uint8]
-Depth = Literal["colour", "shades", "ascii"]
 
 _SHADES = {"shades": " ░▒▓█", "ascii": " .:-=+*#%@"}
 _MARGIN = 0.03
-
-
-def terminal_depth(color_system: str | None, encoding: str) -> Depth:
-    """Return how a terminal can draw: colour where it has 256 or more, else shades, else ASCII.
-
-    Args:
-        color_system: "truecolor", "256", "standard", "windows" or None, as the console library names them.
-        encoding: Encoding of the output.
-    Example:
-        >>> terminal_depth("256", "utf-8"), terminal_depth(None, "utf-8"), terminal_depth("256", "ascii")
-        ('colour', 'shades', 'ascii')
-    """
-    if not encoding.lower().replace("-", "").startswith("utf"):
-        return "ascii"
-    return "colour" if color_system in ("truecolor", "256") else "shades"
 
 
 def picture_lines(

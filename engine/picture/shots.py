@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 from rich.text import Text
 
 from backporch.engine.knowledge.models import Drawn, Shot
-from backporch.engine.picture.blocks import Depth, picture_lines
+from backporch.engine.picture.blocks import picture_lines
+from backporch.engine.picture.depth import Depth
 from backporch.engine.picture.glass import Box
 from backporch.engine.picture.look import complete_look
 from backporch.engine.picture.render import Camera, screen_frames, screen_picture

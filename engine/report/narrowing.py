@@ -16,7 +16,7 @@ def narrowing_svg(steps: Sequence[str], shares: Mapping[str, Sequence[float]]) -
     """Return a plot of each stage's share after each step as SVG, or "" where the library is not installed.
 
     Args:
-        steps: What was done at each step, short.
+        steps: Number of each step.
         shares: For each stage its probability after each step, 0 to 1.
     Example:
         >>> "<svg" in (narrowing_svg(["a", "b"], {"Tuner": [0.2, 0.8]}) or "<svg")
@@ -35,7 +35,7 @@ def narrowing_svg(steps: Sequence[str], shares: Mapping[str, Sequence[float]]) -
             axes.plot(
                 places, [100 * v for v in values], color=colour, marker=mark, markersize=4, lw=1.6, label=name
             )
-        axes.set_xticks(list(places), [str(n + 1) for n in places])
+        axes.set_xticks(list(places), list(steps))
         axes.set_ylim(0, 100)
         axes.set_ylabel("%")
         axes.set_xlabel("step")

@@ -137,7 +137,7 @@ def _narrowing(job: Job) -> dict[str, Any]:
     best = [name for name, _ in rankings[-1].stages[:_PLOTTED]]
     shares = {_title(job, name): [r.probability(name) for r in rankings] for name in best}
     plot = narrowing_svg([str(n) for n, _ in moved], shares) if len(moved) > 1 else ""
-    rows = [{"title": title, "shares": [_percent(v) for v in values]} for title, values in shares.items()]
+    rows = [{"title": title, "shares": [_short(v) for v in values]} for title, values in shares.items()]
     return {"rows": rows, "plot": plot, "steps": [str(n) for n, _ in moved]}
 
 
@@ -225,3 +225,7 @@ def _title(job: Job, stage: str) -> str:
 
 def _percent(share: float) -> str:
     return "under 1 %" if share < 0.01 else "over 99 %" if share > 0.99 else f"{100 * share:.0f} %"
+
+
+def _short(share: float) -> str:
+    return "<1 %" if share < 0.01 else ">99 %" if share > 0.99 else f"{100 * share:.0f} %"

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import io
 import json
 
 import pytest
 from PIL import Image
+from rich.console import Console
+from rich.text import Text
 
 from backporch.engine.cli import main
+from backporch.engine.cli.gallery import print_symptom
+from backporch.engine.knowledge.library import shipped
 
 OPENING = ["worked-last-week", "unknown", "full-mains", "accompanied", "generator", "proved"]
 
@@ -97,3 +102,32 @@ class TestPictures:
         _, out, _ = run("diagnose", lines=["pictures", "quit"])
 
         assert "backporch gallery" in out
+
+
+class TestLook:
+    @pytest.mark.parametrize("colours", ["truecolor", "256", "standard", None])
+    def test_drawings_fit_eighty_columns(self, colours):
+        """Drawings fit 80 columns with every kind of colour, and without colour there is no escape sequence."""
+        console = Console(width=80, color_system=colours, force_terminal=True, highlight=False, file=io.StringIO())
+        for name in ("picture-rolls-up", "brightness-stuck-dim", "single-spot", "slow-picture"):
+            print_symptom(console, shipped(), name, roomy=name == "single-spot")
+        text = console.file.getvalue()
+
+        assert max(Text.from_ansi(line).cell_len for line in text.splitlines()) <= 80
+        assert ("\x1b" in text) == (colours is not None)
+
+    def test_no_color_is_kept(self):
+        """On a terminal that should not be coloured drawings are made of shades, and nothing is coloured."""
+        console = Console(
+            width=80,
+            color_system="truecolor",
+            no_color=True,
+            force_terminal=True,
+            highlight=False,
+            file=io.StringIO(),
+        )
+        print_symptom(console, shipped(), "single-spot")
+
+        assert "38;" not in console.file.getvalue()
+        assert "\u2580" not in console.file.getvalue()
+        assert "\u2591" in console.file.getvalue()

@@ -6,7 +6,8 @@ import pytest
 from rich.console import Console
 
 from backporch.engine.errors import OutOfRange
-from backporch.engine.picture.blocks import picture_lines, terminal_depth
+from backporch.engine.picture.blocks import picture_lines
+from backporch.engine.picture.depth import terminal_depth
 
 
 class TestPictureLines:
