@@ -126,7 +126,7 @@ class TestLook:
             highlight=False,
             file=io.StringIO(),
         )
-        print_symptom(console, shipped(), "single-spot")
+        print_symptom(console, shipped(), "picture-rolls-up")
 
         assert "38;" not in console.file.getvalue()
         assert "\u2580" not in console.file.getvalue()
