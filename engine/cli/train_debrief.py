@@ -95,6 +95,8 @@ def _enough(told: Debrief) -> str:
 def _deciding(screen: Screen, deciding: Deciding) -> None:
     screen.heading(f"{_WHOSE[deciding.made_by]}: {deciding.title}")
     screen.labelled([("It showed", deciding.answer), ("Healthy", deciding.healthy)])
+    if deciding.steps and deciding.steps_of != deciding.title:
+        screen.say(f"  The nearest value before it that is computed by a formula: {deciding.steps_of}.", "dim")
     screen.computation([step for step in deciding.steps if _readable(step)])
 
 
@@ -134,6 +136,7 @@ def result_document(
         document["deciding"] = {
             "test": told.deciding.key,
             "made_by": told.deciding.made_by,
+            "steps_of": told.deciding.steps_of,
             "steps": [vars(step) for step in told.deciding.steps],
         }
     return document

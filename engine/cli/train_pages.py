@@ -79,6 +79,18 @@ class TrainPages:
             "  The set has power and somebody is with you. Before your hands or tools go into the set, say so: "
             "plug out, then discharge. The first unsafe step ends the lesson."
         )
+        if not run.moments:
+            self._screen.say(
+                "  Type what you would do, in your own words: do the tubes glow, turn the height, read B+. When "
+                "you know the part: name C26. Type help for all the words, ? when you are stuck."
+            )
+
+    def lost(self) -> None:
+        """Say what somebody can do who does not know how to go on."""
+        self._screen.say(
+            "  Look and listen first: type looks or sounds for what costs next to nothing. Or type hint: the "
+            "first one says what to think about and costs 1 min."
+        )
 
     def picture(self, run: Run) -> None:
         """Show what is seen and heard now, drawn and in words."""

@@ -22,6 +22,28 @@ from backporch.engine.training.run import HINT_MINUTES, Run
 __all__ = ["TrainTalk"]
 
 _MOST_WRONG = 30
+_HELP = {
+    "help",
+    "h",
+    "help me",
+    "what can i do",
+    "start",
+    "where do i begin",
+    "how do i begin",
+    "what now",
+    "menu",
+}
+_LOST = {
+    "i don't know",
+    "i dont know",
+    "don't know",
+    "dont know",
+    "not sure",
+    "no idea",
+    "i'm stuck",
+    "stuck",
+    "lost",
+}
 _TURN = re.compile(r"^(?:turn|set|hold)\s+(?:the\s+)?(.+?)\s+(?:to|at)\s+(\d{1,3})\s*(?:%|percent)?$")
 _NAME = re.compile(
     r"^(?:i think )?(?:name|it is|it's|its|it must be|fault is)\s+(?:the\s+)?"
@@ -83,6 +105,9 @@ class TrainTalk:
         words = plain_words(line).rstrip("?!.").strip()
         if words in ("quit", "exit", "q"):
             return "quit"
+        if line.strip() == "?" or words in _LOST:
+            self._pages.lost()
+            return ""
         if self._naming and words:
             part, self._naming = self._naming, ""
             self._name(part, self._stage(words))
@@ -96,7 +121,7 @@ class TrainTalk:
 
     def _shown(self, words: str) -> bool:
         """Show what costs nothing; tell whether the words asked for it."""
-        if words in ("help", "h"):
+        if words in _HELP:
             self._pages.help()
         elif words in ("picture", "screen", "look", "look at the picture", "sound"):
             self._pages.picture(self.run)
@@ -170,7 +195,8 @@ class TrainTalk:
             self._take(Act("test", f"exchange-tube@{self._part(swapped.group(1))}"))
             return
         hits = self._choices.find(line)
-        if len(hits) == 1:
+        meant = hits[0].act.kind != "forbidden" or words == plain_words(hits[0].title)
+        if len(hits) == 1 and meant:
             self._take(hits[0].act)
             return
         self._hits = hits

@@ -94,21 +94,22 @@ class Choices:
         self._words: dict[str, frozenset[str]] = {}
         for name, choice, words in self._gathered():
             self.all[name] = choice
-            self._words[name] = frozenset(stems(f"{choice.title} {words}"))
+            self._words[name] = frozenset(stems(words))
         self._known = sorted(set().union(*self._words.values()))
 
     def _gathered(self) -> Iterator[tuple[str, Choice, str]]:
         for key, offer in self._course.workbench.faults.offers.items():
             kind = offer.measurement.kind
-            yield key, Choice(Act("test", key), self.titled(offer), kind), self._also(offer)
+            title = self.titled(offer)
+            if self._course.missing_instruments(offer):
+                title = f"{title}, not possible with this bench"
+            yield key, Choice(Act("test", key), title, kind), f"{self.titled(offer)} {self._also(offer)}"
         for point, title in self._course.forbidden.items():
-            yield point, Choice(Act("forbidden", point), title, "forbidden"), _ALSO["forbidden"]
+            yield point, Choice(Act("forbidden", point), title, "forbidden"), f"{title} {_ALSO['forbidden']}"
 
     def titled(self, offer: Offer) -> str:
         """Return a test in words, with what its part or tube is for."""
         chassis, title = self._course.workbench.chassis, self._course.title(offer)
-        if self._course.missing_instruments(offer):
-            title = f"{title}, not possible with this bench"
         if offer.target in chassis.parts:
             return f"{title} ({chassis.parts[offer.target].does or chassis.parts[offer.target].kind})"
         if offer.target in chassis.tubes:

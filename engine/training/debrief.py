@@ -7,8 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 
+from backporch.engine.chassis.expected import expected
 from backporch.engine.circuits.formula import Step
 from backporch.engine.errors import BackporchError
+from backporch.engine.session.evidence import ahead_of
+from backporch.engine.session.workbench import Offer
 from backporch.engine.training.advice import Plan
 from backporch.engine.training.course import Course
 from backporch.engine.training.run import SUPPORT, Moment, Run
@@ -16,6 +19,8 @@ from backporch.engine.training.run import SUPPORT, Moment, Run
 __all__ = ["Debrief", "Deciding", "debrief", "enough_known"]
 
 _MOST_READ = 4
+_DECIDES = 0.05
+"""Share by which a reading must have moved the faulty part to count as deciding."""
 _FREE = ("bench", "useless")
 
 
@@ -28,6 +33,8 @@ class Deciding:
     answer: str
     healthy: str
     steps: tuple[Step, ...]
+    steps_of: str
+    """The reading that the computation is of: this one, or the nearest before it in the signal path."""
     made_by: str
     """"you", "tool" or "nobody"."""
 
@@ -84,7 +91,7 @@ def _deciding(course: Course, run: Run, tool: Plan) -> Deciding | None:
     for whose, moments in (("you", run.moments), ("tool", tool.run.moments)):
         readings = [m for m in moments if m.act.kind == "test" and _numeric(course, m.act.key)]
         best = max(readings, key=lambda m: m.support - m.before, default=None)
-        if best is not None and best.support - best.before > 0.01:
+        if best is not None and best.support - best.before > _DECIDES:
             return _told(course, best.act.key, best.answer, whose)
     telling = _most_telling(course)
     return _told(course, telling, course.patient().answer(course.offer(telling)), "nobody") if telling else None
@@ -97,7 +104,24 @@ def _numeric(course: Course, key: str) -> bool:
 def _told(course: Course, key: str, answer: str, whose: str) -> Deciding:
     offer = course.offer(key)
     healthy = course.workbench.expected_of(offer)
-    return Deciding(key, course.title(offer), answer, healthy, course.workbench.computation_of(offer), whose)
+    steps, of = _computed_near(course, offer)
+    return Deciding(key, course.title(offer), answer, healthy, steps, of, whose)
+
+
+def _computed_near(course: Course, offer: Offer) -> tuple[tuple[Step, ...], str]:
+    """Return the computation of a reading, or that of the nearest one before it that has any, and its title."""
+    stages = course.workbench.chassis.stages
+    readings = [o for _, o in sorted(course.workbench.faults.offers.items()) if o.measurement.reading is not None]
+    start = offer.measurement.stage or ""
+    queue = [start, *(ahead_of(course.workbench.chassis, start) if start in stages else ())]
+    near = [offer, *(o for stage in queue for o in readings if o.measurement.stage == stage)]
+    healthy = expected(course.workbench.chassis, draws=2)
+    for one in near:
+        reading = one.measurement.reading
+        item = healthy.get(f"{reading.point}.{reading.quantity}") if reading else None
+        if item is not None and item.steps:
+            return item.steps, course.title(one)
+    return (), ""
 
 
 def _most_telling(course: Course) -> str | None:
@@ -109,7 +133,7 @@ def _most_telling(course: Course) -> str | None:
         band = course.workbench.faults.bins(key)
         value = course.patient().reading(offer)
         outside = max(band.low - value, value - band.high) / max(band.high - band.low, 1e-9)
-        if outside > most and course.workbench.computation_of(offer):
+        if outside > most:
             best, most = key, outside
     return best
 

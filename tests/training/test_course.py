@@ -4,6 +4,10 @@ import pytest
 
 from backporch.engine.errors import BadInput
 from backporch.engine.training.act import Act
+from backporch.engine.training.advice import tool_plan
+from backporch.engine.training.choices import Choices
+from backporch.engine.training.debrief import debrief
+from backporch.engine.training.hints import hint, why_useless
 from backporch.engine.training.run import SUPPORT
 
 OFF = (Act("bench", "plug-out"), Act("bench", "discharge"))
@@ -162,3 +166,73 @@ class TestNaming:
 
         assert {"picture-rolls-up", "retrace-lines"} <= set(made.patient().symptoms)
         assert (run.ending, symptoms) == ("", {"retrace-lines", "sound-good"})
+
+
+@pytest.fixture(scope="module")
+def choices(course):
+    """What may be chosen on one set."""
+    return Choices(course("C28=open"))
+
+
+class TestChoices:
+    @pytest.mark.parametrize(
+        ("words", "key"),
+        [
+            ("do the tubes glow", "look-at-the-heaters"),
+            ("scope on the sawtooth", "sawtooth-at-capacitor"),
+            ("lift C8", "part-test@C8"),
+            ("swap the B+ rectifier", "exchange-tube@V20"),
+            ("read B+", "read-b-plus"),
+            ("resistance of the vertical yoke", "read-vertical-yoke-ohms"),
+            ("put the meter on the anode", "anode-voltage"),
+            ("meter on the flyback plate", "horizontal-output-plate"),
+        ],
+    )
+    def test_everyday_words_find_a_test(self, choices, words, key):
+        """What a newcomer says finds the test among the first three."""
+        assert key in [choice.act.key for choice in choices.find(words)[:3]]
+
+    def test_what_fits_nothing_is_said_to(self, choices):
+        """Words that fit nothing are answered with what there is."""
+        with pytest.raises(BadInput, match="looks, sounds, controls"):
+            choices.find("xyzzy plugh")
+
+
+class TestHints:
+    def test_three_depths_say_more_and_more(self, course):
+        """The first hint is the teacher's, the second names a stage, the third a test."""
+        made = course("C28=open")
+        first, second, third = (hint(made, made.start(), depth) for depth in (1, 2, 3))
+
+        assert first == made.lesson.think
+        assert "this stage:" in second
+        assert third.endswith("min.")
+
+    def test_a_useless_test_is_explained(self, course):
+        """After a part test far away from the fault it says how many sets would have answered so."""
+        made = course("C28=open")
+        run = _after(made, *OFF, Act("test", "part-test@R9"))
+
+        assert run.moments[-1].useless
+        assert "in 100 of the sets" in why_useless(made, run)
+
+    def test_no_test_no_reason(self, course):
+        """Before any test there is nothing to explain."""
+        made = course("C28=open")
+
+        with pytest.raises(BadInput, match="No test was made"):
+            why_useless(made, made.start())
+
+
+class TestDebrief:
+    def test_names_the_deciding_reading_with_its_formula(self, course):
+        """The reading that spoke most for the part comes with the computation of its healthy value."""
+        made = course("C36=leaky")
+        tool = tool_plan(made)
+        told = debrief(made, tool.run, tool)
+
+        assert told.enough is not None
+        assert told.enough == told.tool_enough
+        assert told.deciding is not None
+        assert told.deciding.steps
+        assert told.read
