@@ -1,6 +1,6 @@
 """Scores hold: who does best gets all, who guesses or does anything gets nothing.
 
-A few lessons stand for all; ``python -m pytest tests/benchmarks/training`` goes through each of them.
+A few lessons stand for all; ``python -m pytest tests/benchmarks/training/ladder.py`` goes through each of them.
 """
 
 import pytest

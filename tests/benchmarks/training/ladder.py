@@ -1,6 +1,6 @@
 """Every lesson of the ladder with every variant: solvable, no gift, and the scores hold.
 
-Takes some minutes. ``python tests/benchmarks/training/test_ladder.py`` prints the table, and how the tool's advice
+Takes some minutes. ``python tests/benchmarks/training/ladder.py`` prints the table, and how the tool's advice
 stands on faults that nobody chose.
 """
 
