@@ -3,14 +3,16 @@
 
 Every observation is counted once.  A finding of the rules moves all hypotheses of its stage.  An
 answer moves each hypothesis by its likelihood there; where the rules have already used an answer to
-move stages, only what the answer says *within* each stage is left for the arithmetic.  Nothing
-depends on the order in which the answers came.
+move stages, only what the answer says *within* each stage is left for the arithmetic.  Answers that
+share a cause of error (one observer, meter or oscilloscope at one stage) are trusted together or not at
+all, so that five readings of one wrong place do not count as five witnesses.  Nothing depends on the
+order in which the answers came.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,9 +20,12 @@ from numpy.typing import NDArray
 
 from backporch.engine.inference import Conclusion, Deduction, Statement
 
-__all__ = ["Evidence", "Ranking", "WeighedFinding", "rank", "weigh_findings"]
+__all__ = ["SHARED_ERROR", "Evidence", "Ranking", "WeighedFinding", "pooled", "rank", "weigh_findings"]
 
 Floats = NDArray[np.float64]
+
+SHARED_ERROR = 0.04
+"""How often all answers of one cause are wrong together: our judgement, no source."""
 
 
 @dataclass(frozen=True)
@@ -43,6 +48,8 @@ class Evidence:
     likelihood: Floats
     """Shape (hypotheses,), each above 0."""
     statement: Statement | None = None
+    cause: str = ""
+    """What its error is shared with, such as the meter at one stage; "" for nothing."""
 
 
 @dataclass(frozen=True)
@@ -124,11 +131,13 @@ def rank(
             stage_weight[names.index(finding.stage)] += finding.log_ratio
             used_by_rules |= finding.support
     log_weight = log_weight + stage_weight[index]
+    told = []
     for item in sorted(evidence, key=lambda e: e.offer):
         likelihood = np.maximum(item.likelihood, 1e-9)
         if item.statement is not None and item.statement in used_by_rules:
             likelihood = likelihood / _stage_mean(likelihood, prior, index, len(names))[index]
-        log_weight = log_weight + np.log(likelihood)
+        told.append((item.cause, likelihood))
+    log_weight = log_weight + pooled(told, prior)
     top = float(log_weight.max())
     weight = np.exp(log_weight - top)
     total = float(weight.sum())
@@ -141,6 +150,40 @@ def rank(
         findings=tuple(findings),
         log_evidence=top + math.log(total),
     )
+
+
+def pooled(told: Iterable[tuple[str, Floats]], prior: Floats) -> Floats:
+    """Return the log likelihood of several answers, those of one cause pooled.
+
+    .. math:: \\log L = \\sum_c \\log((1 - e) \\prod_{i \\in c} L_i + e \\prod_{i \\in c} \\bar L_i)
+
+    A cause fails with the chance e; its answers then tell nothing, and each is as likely as in the mean.
+
+    Args:
+        told: Cause and likelihood of each answer, in a fixed order; "" shares nothing.
+        prior: Probability of each hypothesis, for the mean; shape (hypotheses,).
+    Returns:
+        Shape (hypotheses,).
+    Example: two readings that agree, once with causes of their own and once with one in common.
+        >>> sure = np.array([0.9, 0.1])
+        >>> own, common = (pooled([(a, sure), (b, sure)], np.array([0.5, 0.5])) for a, b in ("xy", "xx"))
+        >>> [round(float(np.exp(log[0] - log[1])), 1) for log in (own, common)]
+        [81.0, 39.7]
+    """
+    found = np.zeros_like(prior)
+    causes: dict[str, list[Floats]] = {}
+    for cause, likelihood in told:
+        if cause:
+            causes.setdefault(cause, []).append(likelihood)
+        else:
+            found = found + np.log(likelihood)
+    for _, together in sorted(causes.items()):
+        log = np.sum(np.log(together), axis=0)
+        if len(together) > 1:
+            flat = sum(math.log(float(prior @ likelihood)) for likelihood in together)
+            log = np.logaddexp(math.log(1.0 - SHARED_ERROR) + log, math.log(SHARED_ERROR) + flat)
+        found = found + log
+    return np.asarray(found, dtype=float)
 
 
 def _stage_mean(likelihood: Floats, prior: Floats, index: NDArray[np.intp], stages: int) -> Floats:

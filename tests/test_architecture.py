@@ -39,7 +39,7 @@ MAY_IMPORT = {
     "knowledge": {"knowledge", "errors", "units"},
     "circuits": {"circuits", "errors", "units"},
     "chassis": {"chassis", "circuits", "knowledge", "errors", "units"},
-    "planning": {"planning", "errors"},
+    "planning": {"planning", "ranking", "errors"},
     "ranking": {"inference", "errors"},
     "picture": {"picture", "chassis", "circuits", "knowledge", "errors", "units"},
     "report": {

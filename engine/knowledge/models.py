@@ -182,6 +182,14 @@ class Measurement(Frozen):
     reliability: Ratio = Field(0.93, ge=0.5, le=1.0, description="How often the observer gets it right.")
     sources: tuple[str, ...] = ()
 
+    @property
+    def cause_of_error(self) -> str:
+        """What its error is shared with: one instrument or one observer at one stage; "" for nothing."""
+        if self.stage is None or self.kind in ("exchange", "part-test", "repair"):
+            return ""
+        witness = self.kind if self.kind in ("meter", "scope") else "observer"
+        return f"{witness} at {self.stage}"
+
 
 class BenchState(Frozen):
     """A state of the bench that costs time to reach and then stays, such as the chassis turned over."""

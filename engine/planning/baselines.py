@@ -8,7 +8,7 @@ what they ask and, for the hard elimination, in what they conclude.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,7 +17,7 @@ from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import test_bits
 from backporch.engine.planning.live import live_problem
 from backporch.engine.planning.problem import Position, Problem
-from backporch.engine.planning.trials import Policy, ruled_by_likelihood
+from backporch.engine.planning.trials import Policy, ruled_by_cause, ruled_by_likelihood
 
 __all__ = ["baselines", "ours"]
 
@@ -33,7 +33,7 @@ _EXCLUDED = 0.25
 
 def ours(name: str, settings: Settings) -> Policy:
     """Return the planner with its settings as a policy."""
-    return Policy(name, lambda problem, position: next_step(problem, position, settings), ruled_by_likelihood)
+    return Policy(name, lambda problem, position: next_step(problem, position, settings), ruled_by_cause)
 
 
 def baselines() -> tuple[Policy, ...]:
@@ -46,7 +46,7 @@ def baselines() -> tuple[Policy, ...]:
     )
 
 
-def _policy(name: str, score: Score, learn: Callable[[Floats, Floats], Floats]) -> Policy:
+def _policy(name: str, score: Score, learn: Callable[[Floats, Sequence[tuple[str, Floats]]], Floats]) -> Policy:
     def choose(problem: Problem, position: Position) -> Step:
         open_tests = np.array([t.key not in position.done for t in problem.tests])
         bits = np.where(open_tests, test_bits(problem, position.belief), 0.0)
@@ -81,6 +81,9 @@ def _half_split(problem: Problem, position: Position, _bits: Floats) -> Floats:
     return test_bits(problem, likely / likely.sum())
 
 
-def _struck_out(belief: Floats, likelihood: Floats) -> Floats:
-    left = belief * (likelihood >= _EXCLUDED * likelihood.max())
-    return np.asarray(left / left.sum(), dtype=float) if left.sum() > 1e-9 else belief
+def _struck_out(start: Floats, told: Sequence[tuple[str, Floats]]) -> Floats:
+    belief = start
+    for _, likelihood in told:
+        left = belief * (likelihood >= _EXCLUDED * likelihood.max())
+        belief = np.asarray(left / left.sum(), dtype=float) if left.sum() > 1e-9 else belief
+    return belief

@@ -10,7 +10,7 @@ changing parts one after the other is expected to take longer than a search by h
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -46,15 +46,19 @@ class Settings:
     careful: bool = False
     """Ask on until the stage is nearly certain, even where changing parts at once would be quicker."""
     careful_stage: float = 0.97
-    careful_part: float = 0.8
-    careful_bits: float = 0.03
-    """In the careful mode a test about the stage or the part is asked if it teaches this much [bit]."""
+    careful_bits: float = 0.04
     settled_stage: float = 0.9
-    """From here on a test is asked only if it pays for itself."""
+    """Up to this share of the leading stage tests about the stage are asked that teach enough."""
+    settled_part: float = 0.8
+    """Then, up to this share of the leading part, tests about the part; then only what pays for itself."""
+    settled_bits: float = 0.1
+    """What a test must teach about the stage or the part to be asked before both are settled [bit]."""
     guard: float = 4.0
     """Standard errors by which a sampled saving must be certain."""
-    futures: int = 24
+    futures: int = 16
     """Sampled futures of the look ahead; 0 looks no further than one step."""
+    exact: int = 12
+    """Up to this many live hypotheses nothing is settled for its own sake: the minutes are known exactly."""
     small: int = 25
     """Up to this many live hypotheses every answer is followed."""
     candidates: int = 4
@@ -77,6 +81,8 @@ class Step:
     """Minutes expected to be saved against repairing at once; out of turn, against the test whose turn it is."""
     out_of_turn: bool = False
     """True where a dearer class is asked before a cheaper one is exhausted."""
+    settles: Literal["", "stage", "part"] = ""
+    """What the test is asked for, before anything is changed."""
     customary: bool = False
     """True for the look that the trade takes first after such a complaint."""
     before: str = ""
@@ -97,6 +103,10 @@ class Step:
             return f"{self.before} can hardly be had, so what hangs on it is tested first."
         if self.out_of_turn:
             return f"A dearer test now saves about {max(self.saves_minutes, 1.0):.0f} min."
+        if self.settles:
+            about = "where the fault is" if self.settles == "stage" else "which part of the stage it is"
+            saved = f", and should save about {self.saves_minutes:.0f} min" if self.saves_minutes > 1 else ""
+            return f"For its minutes it tells most about {about}{saved}."
         if self.customary:
             return "It costs next to nothing and is the first look after such a complaint."
         if self.saves_minutes > 1:
@@ -153,10 +163,9 @@ def next_step(problem: Problem, position: Position, settings: Settings | None = 
     """
     view = _view(problem, position, settings or Settings())
     repair = _best_repair(view)
-    if view.settings.careful:
-        asked = _careful_test(view)
-        if asked is not None:
-            return view.step(asked)
+    asked = _settling_test(view)
+    if asked is not None:
+        return _settling_step(view, asked)
     in_turn = _in_turn(view)
     if view.settings.order == "cheapest" or not view.settings.futures:
         step = view.step(in_turn) if in_turn is not None else None
@@ -208,31 +217,54 @@ def _best_repair(view: _View) -> int | None:
     return first if first >= 0 else None
 
 
-def _careful_test(view: _View) -> int | None:
-    """Return the test to ask before a repair is proposed, or None where stage and part are certain enough."""
+def _settling_test(view: _View) -> int | None:
+    """Return the test to ask before a repair is proposed, or None where stage and part are certain enough.
+
+    Changing parts while the stage is still open looks cheap one step ahead and is dear in the long run: the
+    odds of a part rest on priors that no bench keeps to.
+    """
     belief, settings, problem = view.position.belief, view.settings, view.problem
-    if float((problem.stage_shares @ belief).max()) < settings.careful_stage:
+    least = settings.careful_bits if settings.careful else settings.settled_bits
+    if not settings.careful and len(view.live.kept) <= settings.exact:
+        return None
+    if not _stage_is_settled(view):
         groups = problem.stage_shares
-    elif len(problem.repairs) and float((problem.cures @ belief).max()) < settings.careful_part:
+    elif len(problem.repairs) and float((problem.cures @ belief).max()) < settings.settled_part:
         groups = problem.cures
     else:
         return None
-    bits = _group_bits(view, groups)
-    telling = [n for n in range(len(bits)) if bits[n] >= settings.careful_bits]
+    able = np.flatnonzero(view.bits >= least)
+    bits = np.zeros(len(view.bits))
+    bits[able] = _group_bits(view, groups, able)
+    telling = [n for n in range(len(bits)) if bits[n] >= least]
     if not telling:
         return None
+    if settings.order == "cheapest":
+        much = [n for n in telling if bits[n] >= settings.gate_bits] or telling
+        return min(much, key=lambda n: (view.tier(n), round(float(view.minutes[n]), 9), *view.per_minute(n)))
     return min(telling, key=lambda n: (-round(float(bits[n]) / max(float(view.minutes[n]), 0.1), 9), view.key(n)))
 
 
-def _group_bits(view: _View, groups: Floats) -> Floats:
-    """Return how much each live test tells about the group that the fault is in [bit]."""
-    tables, belief = view.problem.tables[view.live.tests], view.position.belief
+def _group_bits(view: _View, groups: Floats, tests: NDArray[np.intp]) -> Floats:
+    """Return how much some live tests tell about the group that the fault is in [bit]; no more than in all."""
+    tables, belief = view.live.tables[tests], view.live.start.beliefs[0]
+    groups = groups[:, view.live.kept]
     shares = np.concatenate([groups, np.maximum(1.0 - groups.sum(axis=0, keepdims=True), 0.0)]) * belief
     shares = shares[shares.sum(axis=1) > 1e-6]
     joint = tables @ shares.T
     outcome, group = joint.sum(axis=2, keepdims=True), joint.sum(axis=1, keepdims=True)
     ratio = np.where(joint > 0, joint / np.maximum(outcome * group, 1e-300), 1.0)
     return np.asarray((joint * np.log2(ratio)).sum(axis=(1, 2)), dtype=float)
+
+
+def _stage_is_settled(view: _View) -> bool:
+    enough = view.settings.careful_stage if view.settings.careful else view.settings.settled_stage
+    return float((view.problem.stage_shares @ view.position.belief).max()) >= enough
+
+
+def _settling_step(view: _View, asked: int) -> Step:
+    """Return the step for a test that settles the stage, or the part once the stage is settled."""
+    return replace(view.step(asked), settles="part" if _stage_is_settled(view) else "stage")
 
 
 def _looked_ahead(view: _View, in_turn: int | None, repair: int | None) -> Step | None:
@@ -305,7 +337,7 @@ def _repair_step(view: _View, repair: int | None) -> Step:
         return Step("search", SEARCHED, view.live.search_cost(view.live.start))
     part = view.problem.repairs[int(view.live.repairs[repair])]
     if part.last_resort and len(view.bits):
-        about = _group_bits(view, part.cures[None].astype(float))
+        about = _group_bits(view, part.cures[None].astype(float), np.arange(len(view.bits)))
         telling = [n for n in range(len(about)) if about[n] >= view.settings.floor_bits]
         if telling:
             best = min(

@@ -54,6 +54,8 @@ class Rows:
 class Live:
     """The part of a problem that is still in play."""
 
+    kept: Ints
+    """Index in the whole problem of each hypothesis that is still in play."""
     tests: Ints
     """Index of each test in the whole problem."""
     tables: Floats
@@ -303,6 +305,7 @@ def live_problem(
     kinds = sorted(set(lasting), key=sorted)
     each = costs.to_off_minutes + costs.run_minutes
     return Live(
+        kept=kept,
         tests=tests,
         tables=problem.tables[np.ix_(tests, np.arange(problem.tables.shape[1]), kept)],
         certainty=problem.certainty[np.ix_(tests, kept)],

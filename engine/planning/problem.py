@@ -32,6 +32,8 @@ class Test:
     power: Power
     table: Floats
     """Probability of each outcome under each hypothesis, shape (outcomes, hypotheses); columns sum to 1."""
+    cause: str = ""
+    """What its error is shared with, such as the meter at one stage; "" for nothing."""
     then_on: bool = False
     """True where the set is run afterwards to see what it did, as after a tube was exchanged."""
 

@@ -9,7 +9,7 @@ alone.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from backporch.engine.planning.choose import Step
 from backporch.engine.planning.live import live_problem
 from backporch.engine.planning.problem import Position, Problem
+from backporch.engine.ranking import pooled
 
-__all__ = ["Case", "Policy", "Trial", "drawn_answers", "play", "ruled_by_likelihood"]
+__all__ = ["Case", "Policy", "Trial", "drawn_answers", "play", "ruled_by_cause", "ruled_by_likelihood"]
 
 Floats = NDArray[np.float64]
 
@@ -42,8 +43,8 @@ class Policy:
 
     name: str
     choose: Callable[[Problem, Position], Step]
-    learn: Callable[[Floats, Floats], Floats]
-    """Belief and the likelihood of the answer give the new belief."""
+    learn: Callable[[Floats, Sequence[tuple[str, Floats]]], Floats]
+    """The belief at the start, and cause and likelihood of every answer, give the belief."""
 
 
 @dataclass(frozen=True)
@@ -64,23 +65,43 @@ class Trial:
     """Share of the leading stage after each answer, and whether it was the true one."""
 
 
-def ruled_by_likelihood(belief: Floats, likelihood: Floats) -> Floats:
-    """Return the belief after an answer by Bayes' rule."""
-    weight = belief * likelihood
+def ruled_by_likelihood(start: Floats, told: Sequence[tuple[str, Floats]]) -> Floats:
+    """Return the belief after all answers by Bayes' rule, each a witness of its own."""
+    return _normal(np.log(np.maximum(start, 1e-300)) + pooled([("", likelihood) for _, likelihood in told], start))
+
+
+def ruled_by_cause(start: Floats, told: Sequence[tuple[str, Floats]]) -> Floats:
+    """Return the belief after all answers, those of one cause trusted together or not at all."""
+    return _normal(np.log(np.maximum(start, 1e-300)) + pooled(told, start))
+
+
+def _normal(log: Floats) -> Floats:
+    weight = np.exp(log - log.max())
     return np.asarray(weight / weight.sum(), dtype=float)
 
 
 def drawn_answers(
-    problem: Problem, truth: int, random: np.random.Generator, wrong: float = 0.0
+    problem: Problem, truth: int, random: np.random.Generator, wrong: float = 0.0, shared: float = 0.0
 ) -> NDArray[np.intp]:
-    """Return what every test answers under one fault; a share ``wrong`` is replaced by any other outcome."""
+    """Return what every test answers under one fault.
+
+    Args:
+        problem: Has the tests.
+        truth: The fault.
+        random: Source of chance.
+        wrong: Share of answers that are replaced by any other outcome, each by itself.
+        shared: Share of causes all of whose answers are replaced by any outcome at all.
+    """
     found = np.zeros(len(problem.tests), dtype=np.intp)
+    failed = {cause for cause in sorted({t.cause for t in problem.tests} - {""}) if random.random() < shared}
     for n, test in enumerate(problem.tests):
         column = test.table[:, truth]
         found[n] = min(int(np.searchsorted(np.cumsum(column), random.random())), len(column) - 1)
         shift, mistaken = random.integers(1, max(len(column), 2)), random.random() < wrong
         if mistaken and len(column) > 1:
             found[n] = (found[n] + shift) % len(column)
+        if test.cause in failed:
+            found[n] = random.integers(len(column))
     return found
 
 
@@ -92,11 +113,16 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
     changed, cured = 0, False
     found: tuple[bool, bool, bool] | None = None
     moments = []
+    told: list[tuple[str, Floats]] = []
     for _ in range(_MOST_STEPS):
         step = policy.choose(problem, position)
         if step.kind == "test":
             tests, total, questions = tests + step.minutes, total + step.minutes, questions + 1
-            position = _answered(problem, position, index[step.key], case, policy)
+            test = problem.tests[index[step.key]]
+            told.append((test.cause, np.maximum(test.table[case.answers[index[step.key]]], 1e-9)))
+            states, power = problem.after(test, position)
+            belief = policy.learn(case.start.belief, told)
+            position = Position(belief, position.done | {step.key}, states, power)
             moments.append(_leading(problem, position.belief, case.truth))
             continue
         found = found or _verdict(problem, position.belief, case.truth)
@@ -109,7 +135,8 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
         changed, cured = changed + 1, bool(repair.cures[case.truth])
         if cured:
             break
-        belief = ruled_by_likelihood(position.belief, np.where(repair.cures, _NOT_CURED, 1.0 - _NOT_CURED))
+        told.append(("", np.where(repair.cures, _NOT_CURED, 1.0 - _NOT_CURED)))
+        belief = policy.learn(case.start.belief, told)
         states, power = problem.after_repair(repair, position)
         position = Position(belief, position.done | {step.key}, states, power)
     stage, part, three = found or _verdict(problem, position.belief, case.truth)
@@ -125,14 +152,6 @@ def _searched(problem: Problem, position: Position, truth: int, search_minutes: 
         if problem.cures[live.repairs[part], truth]:
             return spent + float(live.change_minutes[part]), True
     return spent + search_minutes, False
-
-
-def _answered(problem: Problem, position: Position, test: int, case: Case, policy: Policy) -> Position:
-    states, power = problem.after(problem.tests[test], position)
-    belief = policy.learn(position.belief, problem.tests[test].table[case.answers[test]])
-    return replace(
-        position, belief=belief, done=position.done | {problem.tests[test].key}, states=states, power=power
-    )
 
 
 def _leading(problem: Problem, belief: Floats, truth: int) -> tuple[float, bool]:

@@ -165,7 +165,8 @@ def _evidence(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Eviden
             told = None
             if isinstance(answer, str) and not offer.target:
                 told = statement(Answer(measurement=entry.key, outcome=answer))
-            yield Evidence(entry.key, workbench.faults.likelihood(entry.key, answer), told)
+            likelihood = workbench.faults.likelihood(entry.key, answer)
+            yield Evidence(entry.key, likelihood, told, offer.measurement.cause_of_error)
         elif entry.kind == "symptom" and entry.value != "no" and entry.key in workbench.symptom_likelihoods:
             likelihood = workbench.symptom_likelihoods[entry.key]
             yield Evidence(f"symptom:{entry.key}", likelihood, statement(Symptom(name=entry.key)))

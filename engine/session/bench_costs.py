@@ -60,6 +60,7 @@ def _tests(workbench: Workbench) -> list[Test]:
                 access=frozenset(measurement.access),
                 power=measurement.power,
                 table=table,
+                cause=measurement.cause_of_error,
                 then_on=measurement.kind == "exchange",
             )
         )

@@ -34,15 +34,25 @@ def showing_faults(interview: Interview) -> tuple[int, ...]:
     return tuple(n for n, h in enumerate(interview.workbench.faults.hypotheses) if h.part and visible[n] >= _SHOWS)
 
 
-def likely_faults(interview: Interview, count: int, seed: int) -> tuple[int, ...]:
-    """Return faults drawn as often as they are expected among those that show."""
+def likely_faults(interview: Interview, count: int, seed: int, off: float = 1.0) -> tuple[int, ...]:
+    """Return faults drawn as often as they are expected among those that show.
+
+    Args:
+        interview: Over the chassis and bench.
+        count: How many.
+        seed: Seed of the draw.
+        off: Factor by which the true frequencies differ from those expected, up or down (log-normal).
+    """
     shown = list(showing_faults(interview))
     prior = interview.workbench.faults.prior(_USUAL["condition"], _USUAL["last-event"], frozenset())[shown]
     random = np.random.default_rng(seed)
+    prior = prior * np.exp(np.log(off) * random.standard_normal(len(prior)))
     return tuple(int(n) for n in random.choice(shown, count, p=prior / prior.sum()))
 
 
-def drawn_case(interview: Interview, truth: int, seed: Sequence[int], wrong: float = 0.0) -> Case:
+def drawn_case(
+    interview: Interview, truth: int, seed: Sequence[int], wrong: float = 0.0, shared: float = 0.0
+) -> Case:
     """Return the case of one fault; the same fault and seed give the same case.
 
     Args:
@@ -50,6 +60,7 @@ def drawn_case(interview: Interview, truth: int, seed: Sequence[int], wrong: flo
         truth: Index of the fault.
         seed: Seed of symptoms and answers.
         wrong: Share of wrong answers.
+        shared: Share of stages at which all answers of one instrument or observer are wrong together.
     """
     random = np.random.default_rng([*seed, truth])
     names, table = interview.workbench.faults.symptom_table()
@@ -59,5 +70,5 @@ def drawn_case(interview: Interview, truth: int, seed: Sequence[int], wrong: flo
     entries = [Entry("circumstance", key, value) for key, value in _USUAL.items()]
     entries += [Entry("symptom", name) for name in shows]
     position = interview.position(assess(interview.workbench, entries))
-    answers = drawn_answers(interview.problem, truth, random, wrong)
+    answers = drawn_answers(interview.problem, truth, random, wrong, shared)
     return Case(truth, answers, replace(position, power="on"))

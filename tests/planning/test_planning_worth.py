@@ -56,6 +56,6 @@ class TestPlay:
 
     def test_learning_keeps_probabilities_summing_to_one(self) -> None:
         """Bayes' rule gives probabilities."""
-        assert ruled_by_likelihood(np.array([0.5, 0.5]), np.array([0.9, 0.1])).tolist() == pytest.approx(
+        assert ruled_by_likelihood(np.array([0.5, 0.5]), [("", np.array([0.9, 0.1]))]).tolist() == pytest.approx(
             [0.9, 0.1]
         )
