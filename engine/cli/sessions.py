@@ -20,6 +20,7 @@ from backporch.engine.session.shelf import Shelved, choose_session, matching, on
 __all__ = ["pick_session", "run_sessions", "sessions_document"]
 
 _SHOWN = 20
+_MOST_LISTED = 200
 _MOST_WRONG = 20
 
 
@@ -30,7 +31,7 @@ def run_sessions(words: Sequence[str], *, as_json: bool) -> None:
         print(json.dumps(sessions_document(found), indent=2, ensure_ascii=False))
         return
     console = make_console()
-    _show(console, found, most=len(found))
+    _show(console, found, most=_MOST_LISTED)
     if found:
         console.print("Go on with one: backporch diagnose --session NAME", style="dim")
 

@@ -28,6 +28,8 @@ __all__ = [
     "fail_together",
 ]
 
+_MOST_TOLD = 50
+"""Mistakes that are told one by one; a file with more is of another kind."""
 M = TypeVar("M", bound=BaseModel)
 
 
@@ -84,10 +86,13 @@ def fail_together(problems: Iterable[str]) -> None:
 
 
 def _lines(model: type[BaseModel], document: Document, error: ValidationError, at: Place) -> Iterable[str]:
-    for item in error.errors(include_url=False):
+    every = error.errors(include_url=False)
+    for item in every[:_MOST_TOLD]:
         place = (*at, *item["loc"])
         field = ".".join(str(part) for part in place) or "the file"
-        yield f"{document.name}:{document.line(place)}: {field}: {_problem(model, item)}"
+        yield f"{document.name}:{document.line(place)}: {field[:200]}: {_problem(model, item)}"
+    if len(every) > _MOST_TOLD:
+        yield f"{document.name}: and {len(every) - _MOST_TOLD} more mistakes."
 
 
 def _problem(model: type[BaseModel], item: Any) -> str:

@@ -21,6 +21,8 @@ __all__ = ["Document", "read_text", "read_yaml", "yaml_from_text"]
 
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _DEEPEST = 24
+_MOST_PARTS = 200_000
+"""Most keys, values and brackets of one file: so many take some 120 MB while they are read."""
 _NUMBER = re.compile(r"^[-+]?(?:0|[1-9]\d*)(?:\.\d+)?$")
 LARGEST_BYTES = 4_000_000
 
@@ -83,7 +85,9 @@ def yaml_from_text(text: str, name: str) -> Document:
     """
     lines: dict[Place, int] = {}
     try:
-        for event in yaml.parse(text, Loader=_LOADER):
+        for count, event in enumerate(yaml.parse(text, Loader=_LOADER)):
+            if count > _MOST_PARTS:
+                raise _bad(name, event, "too many values; a file of ours has some thousands")
             if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
                 raise _bad(name, event, "anchors and aliases are not used here; write the value out")
         nodes = list(yaml.compose_all(text, Loader=_LOADER))
