@@ -82,7 +82,8 @@ class Conversation:
                 self._pages.alarm(FAR_TOO_MUCH)
                 self._told.add(FAR_TOO_MUCH)
             if turn.assessment is not None:
-                self._pages.changed(turn.assessment, before)
+                if before is None or not _alike(turn.assessment, before):
+                    self._pages.changed(turn.assessment, before)
                 before = turn.assessment
             if turn.question is None:
                 self._pages.ending(turn, standing, self._interview)
@@ -223,3 +224,8 @@ class Conversation:
         if result.state.hits:
             self._pages.hits(result.state.hits)
         return False
+
+
+def _alike(now: Assessment, before: Assessment) -> bool:
+    """Tell whether nothing was learnt since: the same odds, and no new finding."""
+    return now.ranking.stages == before.ranking.stages and now.ranking.findings == before.ranking.findings

@@ -101,7 +101,8 @@ class FoundPages:
 
     def asked_again(self, said: Described, question: Question | None) -> None:
         """Show the question of an answer that is to be put right."""
-        self._screen.heading(question.title if question else said.about, "to put right")
+        asked = question is not None and question.kind != "symptoms"
+        self._screen.heading(question.title if question and asked else said.about, "to put right")
         self._screen.say(f"  So far: {said.said}. An empty line leaves it so.", _QUIET)
         if question is None:
             self._screen.say("  Write stage, port and what is there: sync separator out good.", _QUIET)
@@ -115,6 +116,10 @@ class FoundPages:
     def unchanged(self) -> None:
         """Say that an answer was left as it was."""
         self._screen.say("  Left as it was.")
+
+    def put_right(self) -> None:
+        """Confirm that an answer was put right."""
+        self._screen.say("  Put right.")
 
     def undone(self, gone: Sequence[Described]) -> None:
         """Say which answers were taken back."""
@@ -140,6 +145,7 @@ class FoundPages:
         rows: list[tuple[str, str | Text]] = []
         if turn.offer is not None:
             workbench = self._screen.workbench
+            rows.append(("Read", turn.offer.measurement.title))
             rows.append(("Leave", "the meter clipped on here; plug out and discharged while you clip."))
             rows.append(("Where", workbench.place_of(turn.offer)))
             rows.append(("Healthy", workbench.expected_of(turn.offer)))

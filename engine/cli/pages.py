@@ -339,7 +339,7 @@ class Pages(FoundPages):
         fresh = tuple(key for key in known if key not in read)
         rows = [("!", Text(self.library.cautions[key].say, style="bold")) for key in fresh]
         short = [self.library.cautions[key].short for key in known if key in read]
-        rows += [("!", Text(" ".join(short)))] if short else []
+        rows += [("!", Text(" ".join(dict.fromkeys(short))))] if short else []
         if rows:
             self._screen.console.print()
             self._screen.labelled(rows)

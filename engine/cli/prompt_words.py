@@ -114,7 +114,7 @@ class PromptWords:
             self._pages.echo(answer, shown=self._source.interactive)
             line = answer
         self._record.keep(corrected(workbench, entry, line, self._find))
-        self._pages.noted()
+        self._pages.put_right()
         return True
 
     def _note(self, rest: str, _turn: Turn, _question: Question) -> bool:

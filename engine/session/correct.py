@@ -19,6 +19,8 @@ from backporch.engine.session.workbench import Workbench
 __all__ = ["correctable", "corrected", "measured", "numbered", "question_of"]
 
 _NOT_THERE = {"none", "no", "not there", "not seen", "nothing"}
+_OF_THE_MOMENT = ("moment", "alarm-cause")
+"""Circumstances that were so when they were said; they are said anew and not corrected."""
 _KINDS: dict[str, EntryKind] = {
     "choice": "circumstance",
     "outcome": "answer",
@@ -29,7 +31,7 @@ _KINDS: dict[str, EntryKind] = {
 
 def correctable(standing: Sequence[Entry]) -> tuple[Entry, ...]:
     """Return the answers that stand, in their order; their places count from 1."""
-    return tuple(e for e in standing if e.kind in ANSWERS)
+    return tuple(e for e in standing if e.kind in ANSWERS and e.key not in _OF_THE_MOMENT)
 
 
 def numbered(standing: Sequence[Entry], text: str) -> Entry:

@@ -124,9 +124,8 @@ def said_by_log(entries: Sequence[Entry]) -> tuple[str, ...]:
         those = [h for h in came if h.after == act]
         places = ", ".join(dict.fromkeys(h.where for h in those if h.where))
         where = f" ({places})" if places else ""
-        lines.append(
-            f"{_times(len(those)).capitalize()} of {times} within a minute after it was {ACTS[act]}{where}."
-        )
+        share = "Each time" if len(those) == times else f"{_times(len(those)).capitalize()} of {times}"
+        lines.append(f"{share} within a minute after it was {ACTS[act]}{where}.")
     alone = sum(not h.after for h in came)
     if alone and alone < times:
         lines.append(f"{_times(alone).capitalize()} by itself.")
@@ -149,7 +148,7 @@ def _times(count: int) -> str:
 
 def _when(came: Sequence[Happening]) -> str:
     known = [f"{h.minutes_on:.0f}" for h in came if h.minutes_on is not None]
-    return f", {', '.join(known)} min after switch-on" if known else ""
+    return f", {' and '.join(known)} min after switch-on" if known else ""
 
 
 def _seconds(at: str) -> float | None:

@@ -62,7 +62,7 @@ class TestTheLog:
     def test_says_it_in_sentences(self):
         """The log is told in words that a person can use."""
         assert said_by_log(self.LOG) == (
-            "It happened twice, 12, 25 min after switch-on.",
+            "It happened twice, 12 and 25 min after switch-on.",
             "Once of 2 within a minute after it was tapped (V13).",
             "Once by itself.",
         )
