@@ -37,7 +37,9 @@ def main(arguments: list[str] | None = None) -> int:
         # The console library turns a closed pipe into an exit of its own.
         return _output_closed() if stop.code == 1 else int(stop.code or 0)
     except BackporchError as error:
-        print(error, file=sys.stderr)
+        from backporch.engine.cli.console import clean
+
+        print(clean(error), file=sys.stderr)
         return 2
     except Exception as error:
         if not isinstance(error, usage_error):

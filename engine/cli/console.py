@@ -3,14 +3,17 @@
 
 from __future__ import annotations
 
+import json
 import os
+from collections.abc import Mapping
+from typing import Any
 
-from rich.console import Console
+from rich.console import Console, ConsoleOptions, ConsoleRenderable, RenderHook, RenderResult
 from rich.markup import escape
 
 from backporch.engine.picture.depth import Depth, terminal_depth
 
-__all__ = ["bar", "clean", "harmless", "make_console", "percent"]
+__all__ = ["as_json", "bar", "clean", "drawing_depth", "harmless", "make_console", "percent"]
 
 _WIDEST = 100
 
@@ -20,12 +23,43 @@ def make_console(*, error: bool = False) -> Console:
     console = Console(stderr=error, highlight=False, soft_wrap=False)
     if console.width > _WIDEST:
         console = Console(stderr=error, highlight=False, soft_wrap=False, width=_WIDEST)
+    console.push_render_hook(_Harmless())
     return console
 
 
 def drawing_depth(console: Console) -> Depth:
     """Return how a console can draw: in colour, in shades, or in ASCII; NO_COLOR is kept."""
     return terminal_depth(None if console.no_color else console.color_system, console.encoding)
+
+
+class _Harmless(RenderHook):
+    """Keeps escape codes that stand in names and notes from the terminal, whatever page shows them."""
+
+    def process_renderables(self, renderables: list[ConsoleRenderable]) -> list[ConsoleRenderable]:
+        """Return what is to be shown, each piece so that its text is cleaned last of all."""
+        return [_Cleaned(renderable) for renderable in renderables]
+
+
+class _Cleaned:
+    """Something to show, without control characters in its text."""
+
+    def __init__(self, inner: ConsoleRenderable) -> None:
+        self._inner = inner
+
+    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
+        for segment in console.render(self._inner, options):
+            yield segment if segment.control else segment._replace(text=clean(segment.text))
+
+
+def as_json(document: Mapping[str, Any], indent: int | None = 2) -> str:
+    """Return a document as JSON in which every letter stands as it is and everything else is escaped.
+
+    Example:
+        >>> print(as_json({"note": "\u00e4\x9b2J"}, indent=None))
+        {"note": "ä\\u009b2J"}
+    """
+    text = json.dumps(document, indent=indent, ensure_ascii=False)
+    return "".join(c if c.isprintable() or c == "\n" else json.dumps(c)[1:-1] for c in text)
 
 
 def light_background() -> bool:
@@ -48,7 +82,7 @@ def clean(text: object) -> str:
     """Return ``text`` without control characters, escape codes and marks that turn the direction of writing.
 
     Example:
-        >>> clean("plover\x1b[31m-17")
+        >>> clean("plover\\x1b[31m-17")
         'plover?[31m-17'
     """
     return "".join(c if c.isprintable() or c in "\n\t" else "?" for c in str(text))

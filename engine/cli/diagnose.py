@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,7 +12,7 @@ from typing import Any
 
 from rich.console import Console
 
-from backporch.engine.cli.console import make_console
+from backporch.engine.cli.console import as_json, make_console
 from backporch.engine.cli.conversation import Conversation, Outcome
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.render import Screen
@@ -65,7 +64,7 @@ def run_diagnose(options: DiagnoseOptions) -> int:
         workbench, settings = begin(journal, options.given, fresh)
         outcome, interview = _talk(journal, name, Pages(Screen(console, workbench)), settings, source)
     if options.as_json:
-        print(json.dumps(result_document(workbench, interview, outcome), indent=2, ensure_ascii=False))
+        print(as_json(result_document(workbench, interview, outcome)))
     concluded = outcome.turn.question is None or outcome.turn.question.kind in ("repair", "search")
     if outcome.ended == "input-ended" and not concluded:
         go_on = f"backporch diagnose --session {name}"

@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -15,7 +14,7 @@ from pathlib import Path
 from rich.console import Console
 from rich.progress import Progress
 
-from backporch.engine.cli.console import make_console
+from backporch.engine.cli.console import as_json, make_console
 from backporch.engine.cli.lesson import Lesson
 from backporch.engine.cli.replay_report import Result, junit_text, plain_result, print_results
 from backporch.engine.cli.replay_update import update_expectations
@@ -101,7 +100,7 @@ def run_replay(options: ReplayOptions) -> int:
         _write_junit(options.junit, results)
     if options.as_json:
         rows = [plain_result(result) for result in results]
-        print(json.dumps({"schema": 1, "kind": "replay", "scenarios": rows}, indent=2, ensure_ascii=False))
+        print(as_json({"schema": 1, "kind": "replay", "scenarios": rows}))
     else:
         print_results(make_console(), results)
     if options.update:

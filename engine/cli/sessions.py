@@ -3,7 +3,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Any
 
@@ -11,6 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from backporch.engine.cli.console import as_json as as_json_text
 from backporch.engine.cli.console import clean, make_console
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
@@ -28,7 +28,7 @@ def run_sessions(words: Sequence[str], *, as_json: bool) -> None:
     """List the sessions that have all ``words``, the one touched last first."""
     found = matching(on_the_shelf(session_folder()), " ".join(words))
     if as_json:
-        print(json.dumps(sessions_document(found), indent=2, ensure_ascii=False))
+        print(as_json_text(sessions_document(found)))
         return
     console = make_console()
     _show(console, found, most=_MOST_LISTED)

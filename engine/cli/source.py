@@ -36,6 +36,8 @@ class TypedAnswers:
             return _checked(input(prompt))
         except EOFError:
             return None
+        except UnicodeDecodeError as error:
+            raise BadInput("This line is not UTF-8 text. Type it again.") from error
 
 
 class PipedAnswers:
@@ -45,9 +47,12 @@ class PipedAnswers:
 
     def ask(self, prompt: str) -> str | None:  # noqa: ARG002
         """Return the next line of standard input that is no comment."""
-        for line in sys.stdin:
-            if not line.lstrip().startswith("#"):
-                return _checked(line.rstrip("\r\n"))
+        try:
+            for line in sys.stdin:
+                if not line.lstrip().startswith("#"):
+                    return _checked(line.rstrip("\r\n"))
+        except UnicodeDecodeError as error:
+            raise BadInput("The answers are not UTF-8 text. Save them as UTF-8; what was read is kept.") from error
         return None
 
 
@@ -78,4 +83,4 @@ def answer_source(path: Path | None) -> AnswerSource:
 def _checked(line: str) -> str:
     if len(line) > _LONGEST:
         raise BadInput(f"This line has {len(line)} characters; an answer has at most {_LONGEST}.")
-    return line
+    return line.encode("utf-8", "replace").decode()
