@@ -4,10 +4,13 @@
 from __future__ import annotations
 
 from backporch.engine.facts import (
+    FALLBACK,
+    MATCH,
     NOT,
     Answer,
     Condition,
     Finding,
+    Member,
     Rule,
     RuleBook,
     Symptom,
@@ -247,3 +250,44 @@ class DarkRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="rail-decoupling", direction="for", strength="conclusive"))
+
+    @Rule(
+        Condition(name="no-light"),
+        Condition(name="high-voltage-missing"),
+        NOT(Condition(name="horizontal-scan-runs")),
+        Member(group="horizontal", stage=MATCH.stage),
+        salience=FALLBACK,
+    )
+    def no_high_voltage_incriminates_the_line_stages(self, stage: str) -> None:
+        """No high voltage: the {stage} is suspected.
+
+        It is made from the retrace of the line scan; one of the stages that make it has failed, or the rectifier.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="for", strength="strong"))
+
+    @Rule(
+        Condition(name="no-light"),
+        Condition(name="high-voltage-missing"),
+        NOT(Answer(measurement="test-static-on-glass", outcome="present")),
+    )
+    def no_high_voltage_clears_the_gun_supplies(self) -> None:
+        """The brightness and electrode supplies are not the cause.
+
+        Without anode voltage the screen is dark whatever they do.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="picture-tube-supplies", direction="against", strength="strong"))
+
+    @Rule(
+        Condition(name="no-light"),
+        Condition(name="high-voltage-missing"),
+        NOT(Symptom(name="picture-tube-heater-dark")),
+    )
+    def no_high_voltage_speaks_for_the_picture_tube(self) -> None:
+        """The picture tube need not be at fault.
+
+        It gets no anode voltage, and its heater is not seen to be dark.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="picture-tube", direction="against", strength="moderate"))

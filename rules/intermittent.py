@@ -54,7 +54,7 @@ class IntermittentRules(RuleBook):
         They run hot, and heat cracks joints.
         Source: common practice.
         """
-        self.declare(Finding(stage="horizontal-output", direction="for", strength="strong"))
+        self.declare(Finding(stage="horizontal-output", direction="for", strength="conclusive"))
 
     @Rule(
         Symptom(name="came-after-work"), Condition(name="no-light"), Member(group="horizontal", stage=MATCH.stage)
@@ -65,7 +65,7 @@ class IntermittentRules(RuleBook):
         The light was lost when somebody worked on the set; look at top caps, plugs and the polarity of parts.
         Source: common practice.
         """
-        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
+        self.declare(Finding(stage=stage, direction="for", strength="strong"))
 
     @Rule(
         Symptom(name="came-after-work"), Condition(name="both-axes-lost"), Member(group="sync", stage=MATCH.stage)

@@ -78,15 +78,6 @@ class ScanRules(RuleBook):
         """
         self.declare(Finding(stage=stage, direction="against", strength="strong"))
 
-    @Rule(Symptom(name="height-too-small"), Symptom(name="top-stretched"), NOT(Symptom(name="width-too-small")))
-    def short_and_cramped_below_clears_the_sawtooth(self) -> None:
-        """The sawtooth is hardly to blame: the scan starts well and gives out at its end.
-
-        The picture is short and its bottom cramped: a worn output tube, a wrong bias or a dried bypass capacitor.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="vertical-sawtooth", direction="against", strength="weak"))
-
     @Rule(
         Symptom(name="height-too-small"),
         Condition(name="vertical-sync-lost"),

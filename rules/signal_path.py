@@ -226,3 +226,67 @@ class SignalPathRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="tuner", direction="for", strength="strong"))
+
+    @Rule(Condition(name="if-and-video-work"), Symptom(name="no-sound"), NOT(Symptom(name="sound-hum")))
+    def snow_and_silence_share_a_cause(self) -> None:
+        """The sound stages are hardly to blame.
+
+        Picture and sound are both missing while the noise comes through; one fault is likelier than two.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="sound", direction="against", strength="strong"))
+
+    @Rule(
+        OR(Symptom(name="blank-raster-no-snow"), Symptom(name="blank-raster-with-snow")),
+        Symptom(name="no-sound"),
+        Trait(name="sound_takeoff", value="split"),
+    )
+    def with_split_sound_both_lost_clears_the_video(self) -> None:
+        """The video stage is not to blame.
+
+        The sound leaves the picture long before it, and the sound is lost too.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="video-output", direction="against", strength="strong"))
+
+    @Rule(
+        OR(Symptom(name="blank-raster-no-snow"), Symptom(name="picture-weak")),
+        OR(Symptom(name="no-sound"), Symptom(name="sound-weak")),
+        NOT(Trait(name="sound_takeoff", value="after-video")),
+    )
+    def before_the_sound_leaves_tuner_and_if_are_shared(self) -> None:
+        """The IF amplifier is suspected: it carries picture and sound as far as they go together.
+
+        Both are lost or weak, and in this set they part before the video stage.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="if-amplifier", direction="for", strength="conclusive"))
+
+    @Rule(Symptom(name="fine-pattern"), Symptom(name="varies-with-channel"), NOT(Symptom(name="ringing")))
+    def a_pattern_on_one_channel_comes_from_outside(self) -> None:
+        """Another signal comes in beside the wanted one.
+
+        It has one frequency, so it shows on the channel that lies near to it.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="signal-source", direction="for", strength="conclusive"))
+
+    @Rule(
+        Symptom(name="fine-pattern"), Symptom(name="varies-with-channel"), NOT(Symptom(name="changes-when-tapped"))
+    )
+    def a_pattern_on_one_channel_clears_the_contacts(self) -> None:
+        """The contacts of the tuner are hardly to blame.
+
+        They lose a channel; they do not draw a pattern over it.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="tuner", direction="against", strength="weak"))
+
+    @Rule(Symptom(name="picture-weaves"), Symptom(name="hum-bar-one"), Symptom(name="sound-good"))
+    def hum_that_is_seen_and_not_heard_clears_the_feeds(self) -> None:
+        """The filter and feeds of the B+ are hardly to blame.
+
+        Bar and weave are seen, and the sound that shares the B+ is clean.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="rail-decoupling", direction="against", strength="moderate"))

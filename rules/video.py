@@ -157,3 +157,26 @@ class PictureRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="sound", direction="against", strength="moderate"))
+
+    @Rule(
+        OR(
+            Symptom(name="picture-weak"),
+            Symptom(name="picture-negative"),
+            Symptom(name="picture-overloaded"),
+            Symptom(name="picture-snowy"),
+            Symptom(name="smeared"),
+            Symptom(name="ringing"),
+            Symptom(name="ghost"),
+            Symptom(name="picture-soft"),
+            Symptom(name="fine-pattern"),
+            Symptom(name="sound-bars"),
+            Symptom(name="contrast-no-effect"),
+        )
+    )
+    def a_spoilt_picture_is_drawn_on_a_raster(self) -> None:
+        """The scans and the high voltage work.
+
+        The picture is spoilt, but it is drawn over the screen.
+        Source: common practice.
+        """
+        self.declare(Condition(name="raster-present"))

@@ -105,7 +105,7 @@ def benches():
 
 @pytest.mark.benchmark
 def test_repairs_are_scored_twice(benches):
-    """Every mapped case is ranked from its symptoms, and again with what was read; each miss is printed, and why."""
+    """Every mapped case is ranked from its symptoms, and again with what was read; each miss is told, and why."""
     cases, mapping = _load("documented_repairs.yaml")["cases"], _load("documented_mapping.yaml")["mapping"]
     answers = _load("documented_repairs_answers.yaml")["answers"]
     stated = _load("documented_readings_mapping.yaml")["mapping"]
