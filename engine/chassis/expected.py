@@ -70,6 +70,7 @@ def expected(
     meter: Meter = DIGITAL_10_M,
     draws: int = _DRAWS,
     mains_spread: float = 0.0,
+    why: bool = False,
 ) -> Mapping[str, Expectation]:
     """Return what every test point of a healthy set shows, by "point.quantity".
 
@@ -78,10 +79,11 @@ def expected(
         bench: Mains, signal and controls.
         meter: The meter in use, on the range that suits each point.
         draws: Number of healthy sets that the band is taken from.
+        why: Whether the computation behind each point is wanted; without it the steps are empty.
         mains_spread: Half-width of the mains about the given value; 0 where it was read.
     """
     stand = bench or Bench()
-    recorded = Bench(stand.mains_v, stand.signal, stand.positions, stand.clamps, record=True)
+    recorded = Bench(stand.mains_v, stand.signal, stand.positions, stand.clamps, record=why)
     nominal = simulate(chassis, healthy_batch(chassis), recorded)
     spread = simulate(chassis, adjusted(chassis, draws, _SEED, mains_spread=mains_spread), stand)
     found = {}

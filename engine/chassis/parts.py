@@ -141,7 +141,7 @@ class Batch:
         index = self.names.by_role.get((stage, role))
         if index is None:
             return default
-        return np.asarray(self.names.values[index] * self._columns[index], dtype=float)
+        return np.asanyarray(self.names.values[index] * self._columns[index], dtype=float)
 
     def ohms(self, stage: str, role: str, default: float = 1e-3) -> Value:
         """Return the resistance in a role: value, change, open, bad contact and leakage together."""
@@ -152,7 +152,7 @@ class Batch:
             return self.value(stage, role)
         base = self.value(stage, role) * self.parameter(stage, role, "resistance")
         replaced = self.parameter(stage, role, "resistance_ohm")
-        series = np.where(np.asarray(replaced) > 0, replaced, base) + self.contact(stage, role)
+        series = np.where(np.asanyarray(replaced) > 0, replaced, base) + self.contact(stage, role)
         return _parallel(series, self.parameter(stage, role, "leakage_ohm"))
 
     def farads(self, stage: str, role: str, default: float = 1e-15) -> Value:
@@ -289,8 +289,8 @@ def _effect_values(effect: Effect, severity: Floats) -> Floats:
     unit = "ohm" if effect.parameter.endswith("_ohm") else ("A" if effect.parameter.endswith("_a") else "")
     low, high = parse(effect.low, unit), parse(effect.high, unit)
     if effect.spread == "log" and low > 0 and high > 0:
-        return np.asarray(low * (high / low) ** severity, dtype=float)
-    return np.asarray(low + (high - low) * severity, dtype=float)
+        return np.asanyarray(low * (high / low) ** severity, dtype=float)
+    return np.asanyarray(low + (high - low) * severity, dtype=float)
 
 
 def with_fault_draws(base: Batch, faults: Sequence[Fault | None], seed: int) -> Batch:

@@ -8,14 +8,20 @@ can be followed back to part values and sweep frequencies.
 
 from __future__ import annotations
 
+import functools
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
-from typing import Any, TypeVar
+from typing import Any, TypeAlias, TypeVar, cast
 
-__all__ = ["Step", "explain", "formula", "formula_of"]
+__all__ = ["Listener", "Step", "explain", "formula", "formula_of", "listened_to"]
 
 F = TypeVar("F", bound=Callable[..., Any])
+Listener: TypeAlias = Callable[[Callable[..., Any], tuple[Any, ...], Mapping[str, Any], Any], Any]
+
+_LISTENER: ContextVar[Listener | None] = ContextVar("listener", default=None)
 
 
 @dataclass(frozen=True)
@@ -46,10 +52,45 @@ def formula(text: str) -> Callable[[F], F]:
     """
 
     def attach(function: F) -> F:
-        function.__formula__ = text  # type: ignore[attr-defined]
-        return function
+        @functools.wraps(function)
+        def heard(*args: Any, **kwargs: Any) -> Any:
+            listener = _LISTENER.get()
+            if listener is None:
+                return function(*args, **kwargs)
+            quiet = _LISTENER.set(None)
+            try:
+                result = function(*args, **kwargs)
+            finally:
+                _LISTENER.reset(quiet)
+            return listener(heard, args, kwargs, result)
+
+        heard.__formula__ = text  # type: ignore[attr-defined]
+        return cast(F, heard)
 
     return attach
+
+
+@contextmanager
+def listened_to(listener: Listener) -> Iterator[None]:
+    """Hand every formula that is computed meanwhile to ``listener``; what it returns stands for the result.
+
+    Formulas that a formula uses itself are not handed over.
+
+    Args:
+        listener: Takes the function, its arguments by place and by name, and its result.
+    Example:
+        >>> @formula("voltage_v / resistance_ohm")
+        ... def current_a(voltage_v, resistance_ohm):
+        ...     return voltage_v / resistance_ohm
+        >>> with listened_to(lambda function, args, kwargs, result: (function.__name__, result)):
+        ...     current_a(10.0, resistance_ohm=5.0)
+        ('current_a', 2.0)
+    """
+    before = _LISTENER.set(listener)
+    try:
+        yield
+    finally:
+        _LISTENER.reset(before)
 
 
 def formula_of(function: Callable[..., Any]) -> str:

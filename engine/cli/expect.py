@@ -61,7 +61,7 @@ def run_expect(chassis_name: str, where: str | None, asked: ExpectAsked) -> None
         _sheet(library, chassis, asked, mains, gate, None if where is None else wanted)
         return
     bench = Bench(mains_v=mains, signal=asked.signal)  # type: ignore[arg-type]
-    every = expected(chassis, bench, meter=METERS[asked.meter])
+    every = expected(chassis, bench, meter=METERS[asked.meter], why=asked.why or asked.as_json)
     found = {key: item for key, item in every.items() if item.point in wanted and item.point not in gate.never}
     barred = {point: one for point, one in gate.never.items() if point in wanted}
     if asked.as_json:

@@ -14,6 +14,7 @@ from backporch.engine.chassis.expected import Expectation
 from backporch.engine.chassis.forbidden import NeverPoint
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.reading_words import reading_words, span_words
+from backporch.engine.circuits.formula import Step
 from backporch.engine.circuits.meters import Meter
 from backporch.engine.cli.console import clean, make_console
 from backporch.engine.cli.expect_gate import PointsGate
@@ -61,9 +62,9 @@ def print_expected(
         console.print(Text(f"\n{one.point}: {one.at}", style="bold"))
         console.print(Text(f"  Do not measure here. {one.because}"))
         console.print(Text(f"  Instead: {one.instead}"))
-    if why:
-        for item in found.values():
-            _print_steps(console, item)
+    told: set[Step] = set()
+    for item in found.values() if why else ():
+        _print_steps(console, item, told)
 
 
 def _add(
@@ -109,9 +110,16 @@ def _notes(library: Library, gate: PointsGate, item: Expectation) -> Iterable[st
         yield f"only with an instrument rated for {show(gate.needed_v[item.point], 'V')} or more. Else: {other}"
 
 
-def _print_steps(console: Console, item: Expectation) -> None:
+def _print_steps(console: Console, item: Expectation, told: set[Step]) -> None:
+    """Print the way to a point; what stands above already is not said again."""
     console.print(Text(f"\n{item.point}, {reading_words(item.value, item.unit, item.quantity)}", style="bold"))
-    for step in item.steps:
+    new = [step for step in item.steps if step not in told]
+    told.update(new)
+    if len(new) < len(item.steps):
+        console.print(
+            Text(f"  ({len(item.steps) - len(new)} of its {len(item.steps)} steps stand above)", style="dim")
+        )
+    for step in new:
         line = Text(f"{step.quantity} = {step.formula}")
         if step.numbers != step.formula:
             line.append(f"\n  = {step.numbers}")

@@ -65,17 +65,17 @@ def line_lock(run: Run) -> None:
         return
     found = _detect(run)
     network = _filter(run, found)
-    share = np.asarray(direct_share(network))
+    share = np.asanyarray(direct_share(network))
     slope = -run.inner["line_slope"]
     if "afc" in run.bench.clamps:
         share = share * 0.0
-    reach = np.asarray(hold_range_hz(found.most_v * share, slope))
+    reach = np.asanyarray(hold_range_hz(found.most_v * share, slope))
     steered = np.clip(found.offset_v * share, -12.0, 2.5)
     offset = np.clip(-slope * steered, -0.4 * run.inner["line_hz"], 0.5 * run.inner["line_hz"])
     error = run.inner["line_free_hz"] + offset - run.inner["line_hz"]
     caught = np.abs(error) <= _catches_hz(network, reach, error)
     alive = run.inner["line_alive"] > 0.5
-    right = np.asarray(run.batch.parameter("flyback-transformer", "transformer", "gain")) > 0
+    right = np.asanyarray(run.batch.parameter("flyback-transformer", "transformer", "gain")) > 0
     locked = alive & caught & right
     line = steered + np.where(locked, error / np.maximum(slope, 1.0), 0.0)
     run.put("afc-line", "dc", line, np.minimum(network.series_ohm, 5e6))
@@ -89,7 +89,7 @@ def _catches_hz(network: AfcFilter, reach: Floats, error: Floats) -> Floats:
     sure = 0.3 * reach
     if np.all(np.abs(error) <= sure):
         return sure
-    return np.asarray(np.maximum(np.asarray(pull_in_range_hz(network, np.maximum(reach, 1e-3))), sure))
+    return np.asanyarray(np.maximum(np.asanyarray(pull_in_range_hz(network, np.maximum(reach, 1e-3))), sure))
 
 
 def _detect(run: Run) -> _Detector:
@@ -103,7 +103,7 @@ def _detect(run: Run) -> _Detector:
     return _Detector(
         offset_v=offset_v,
         most_v=run.full(0.5 * np.minimum(saw, weaker) * working),
-        slope=run.full(np.asarray(detector_slope(saw, _RETRACE_SHARE)) * working),
+        slope=run.full(np.asanyarray(detector_slope(saw, _RETRACE_SHARE)) * working),
         source_ohm=source_ohm,
         sync_v=run.full(0.5 * (first + second) * conducting * purity),
         unshaped=run.full(unshaped),
@@ -179,7 +179,7 @@ def _filter(run: Run, found: _Detector) -> AfcFilter:
 def _show_rates(run: Run, error: Floats, alive: Value, locked: Value, offset: Floats, sync_v: Floats) -> None:
     low, high = run.picture["line_hold_low_hz"], run.picture["line_hold_high_hz"]
     run.show(
-        line_error_hz=np.where(locked | ~np.asarray(alive), 0.0, error),
+        line_error_hz=np.where(locked | ~np.asanyarray(alive), 0.0, error),
         line_hold_low_hz=np.where(alive, low + offset, 0.0),
         line_hold_high_hz=np.where(alive, high + offset, 0.0),
         horizontal_sync=sync_v,
@@ -192,12 +192,12 @@ def _show_unrest(
     rate, field = run.inner["line_hz"], run.inner["field_hz"]
     sloping = np.maximum(found.slope, 1e-3)
     state = hunting(network, sloping, slope, rate, field)
-    restless = smooth_step(-np.asarray(state.phase_margin_rad), -0.45, -0.05)
-    ringing = smooth_step(-np.asarray(state.phase_margin_rad), -0.8, -0.3)
-    loose = smooth_step(np.asarray(state.crossover_hz), 1200.0, 5000.0)
-    bend = np.asarray(hum_shift_s(network, sloping, slope, _hum_v(run), run.chassis.mains_hz, rate)) * rate
+    restless = smooth_step(-np.asanyarray(state.phase_margin_rad), -0.45, -0.05)
+    ringing = smooth_step(-np.asanyarray(state.phase_margin_rad), -0.8, -0.3)
+    loose = smooth_step(np.asanyarray(state.crossover_hz), 1200.0, 5000.0)
+    bend = np.asanyarray(hum_shift_s(network, sloping, slope, _hum_v(run), run.chassis.mains_hz, rate)) * rate
     missing = 1.0 - run.inner["sync_purity"]
-    phase = np.asarray(static_phase_s(rate + error, rate, sloping, np.maximum(slope, 1.0))) * rate
+    phase = np.asanyarray(static_phase_s(rate + error, rate, sloping, np.maximum(slope, 1.0))) * rate
     crosstalk = 0.06 * run.inside("undecoupled:horizontal") + 0.04 * run.inside("undecoupled:sync")
     snow = 0.3 * run.picture["snow"] ** 2
     tear = 0.12 * restless + 0.12 * loose + 0.14 * missing + snow + crosstalk
@@ -228,7 +228,7 @@ def _direct(run: Run) -> None:
     rate, free = run.inner["line_hz"], run.inner["line_free_hz"]
     pulse = _differentiated(run)
     alive = run.inner["line_alive"] > 0.5
-    lowest = np.asarray(
+    lowest = np.asanyarray(
         direct_sync_lowest_hz(
             rate,
             run.figure("direct_sync_share", 0.12) * np.maximum(pulse, 0.0),

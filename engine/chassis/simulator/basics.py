@@ -103,7 +103,7 @@ def emission_at_heater(heater: Value) -> Value:
     share = np.interp(
         heater, [0.0, 0.45, 0.6, 0.75, 0.9, 1.0, 1.15, 2.0], [0.0, 0.0, 0.15, 0.55, 0.93, 1.0, 1.04, 1.05]
     )
-    return np.asarray(share, dtype=float)
+    return np.asanyarray(share, dtype=float)
 
 
 def smooth_step(value: Value, low: Value, high: Value) -> Value:

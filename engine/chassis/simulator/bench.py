@@ -4,20 +4,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, fields, is_dataclass, replace
-from typing import Any, Literal
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
+from backporch.engine.chassis.explained import steps_of
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Batch, Value
 from backporch.engine.chassis.picture_state import PictureState, picture_of
-from backporch.engine.circuits.formula import Step, explain
+from backporch.engine.chassis.simulator.traced_batch import TracedBatch
+from backporch.engine.chassis.tracing import Tracer, node_of
+from backporch.engine.circuits.formula import Step
 
 __all__ = ["Bench", "Places", "Result", "Run"]
 
 Floats = NDArray[np.float64]
+
+_UNITS = {"dc": "V", "pp": "V", "rms": "V", "ohm": "ohm", "amp": "A", "hz": "Hz"}
 Places = NDArray[np.intp]
 
 
@@ -77,16 +82,15 @@ class Run:
         self.source_ohm: dict[str, Floats] = {}
         self.picture: dict[str, Floats] = {}
         self.inner: dict[str, Floats] = {}
-        self.steps: dict[str, tuple[Step, ...]] = {}
-        self._chapter: list[Step] = []
-        self._source: list[str] = []
-        self._known: dict[float, str] = {}
         self._shape = (batch.draws,)
+        self.tracer = Tracer() if bench.record and batch.draws == 1 else None
+        if self.tracer is not None:
+            self.batch = TracedBatch.of(batch, self.tracer)
 
     def figure(self, name: str, default: float) -> float:
         """Return a design figure of the chassis file."""
-        found = self.chassis.figures.get(name, default)
-        return float(found)
+        found = float(self.chassis.figures.get(name, default))
+        return found if self.tracer is None else cast(float, self.tracer.leaf("figure", name, found))
 
     def position(self, stage: str, role: str) -> Value:
         """Return where a control stands: as it is held on the bench, or as it was left."""
@@ -110,37 +114,37 @@ class Run:
 
     def calc(self, function: Callable[..., Any], label: str = "", **arguments: Any) -> Any:
         """Compute by a formula of the circuits; in a recorded run the step is kept."""
-        result = function(**arguments)
-        if self.bench.record and self.batch.draws == 1:
-            self._chapter.append(_step(function, label, arguments, result))
-            self._source += [self._known[n] for n in map(_number, arguments.values()) if n in self._known]
-        return result
+        if self.tracer is not None:
+            self.tracer.label = label
+        return function(**arguments)
+
+    def known(self, name: str, value: float) -> Any:
+        """Return a number that follows from the design alone; in a recorded run it has this name."""
+        return value if self.tracer is None else self.tracer.leaf("figure", name, value)
+
+    def way(self, value: Value, computed: Any) -> Any:
+        """Return a looked-up value; in a recorded run it has come about as ``computed`` has."""
+        return value if self.tracer is None else self.tracer.same_way(value, computed)
+
+    def solved(self, value: Value, title: str, formula: str, **arguments: Any) -> Any:
+        """Return a value that was found so that a formula in words holds; in a recorded run it is a step."""
+        return value if self.tracer is None else self.tracer.solved(value, title, formula, arguments)
 
     def put(self, point: str, quantity: str, value: Value, source_ohm: Value = 0.0) -> None:
         """Say what stands at a point, and take the computations since the last point as its way there."""
         key = f"{point}.{quantity}"
-        self.values[key] = self.full(value)
+        self.values[key] = self.full(
+            value if self.tracer is None else self.tracer.named(key, value, _UNITS[quantity])
+        )
         self.source_ohm[key] = self.full(source_ohm)
-        if self.bench.record:
-            self._close(key)
-
-    def _close(self, key: str) -> None:
-        """End the chapter of one point: first the way to the points it started from, then its own steps."""
-        way: dict[Step, None] = {}
-        for earlier in self._source:
-            way |= dict.fromkeys(self.steps.get(earlier, ()))
-        way |= dict.fromkeys(self._chapter)
-        self.steps[key] = tuple(way)
-        self._chapter, self._source = [], []
-        number = _number(self.values[key])
-        if number is not None and abs(number) > 1e-9:
-            self._known[number] = key
 
     def full(self, value: Value) -> Floats:
         """Return a value as one number for each draw."""
-        array = np.asarray(value, dtype=float)
+        array = np.asanyarray(value, dtype=float)
         if array.shape == self._shape:
             return array
+        if self.tracer is not None:
+            return array.reshape(self._shape)
         return np.full(self._shape, array) if array.ndim == 0 else np.broadcast_to(array, self._shape)
 
     def show(self, **quantities: Value) -> None:
@@ -151,7 +155,7 @@ class Run:
     def keep(self, **quantities: Value) -> None:
         """Keep quantities that other stages and the observations need."""
         for name, value in quantities.items():
-            self.inner[name] = self.full(value)
+            self.inner[name] = self.full(value if self.tracer is None else self.tracer.named(name, value))
 
     def of_rows(self, rows: Places) -> Run:
         """Return the run of some of the sets, as far as it has come; nothing of it is recorded."""
@@ -170,33 +174,22 @@ class Run:
     def _tables(self) -> tuple[dict[str, Floats], ...]:
         return self.values, self.source_ohm, self.picture, self.inner
 
+    def settled(self, loads: Mapping[str, Value]) -> Mapping[str, Value]:
+        """Return the currents of the rails as given for one more round; a recorded run follows them no further."""
+        if self.tracer is None:
+            return loads
+        made = (
+            (rail, self.tracer.leaf("settled", f"settled_load_of_{rail}_a", value))
+            for rail, value in loads.items()
+        )
+        return dict(made)
+
     def result(self) -> Result:
         """Return what came out."""
-        return Result(self.values, self.source_ohm, self.picture, self.inner, self.steps, self.batch)
-
-
-def _step(function: Callable[..., Any], label: str, arguments: Mapping[str, Any], result: Any) -> Step:
-    from backporch.engine.units import show, unit_of_name
-
-    plain = {name: _single(value) for name, value in arguments.items()}
-    unit = unit_of_name(function.__name__)
-    step = explain(function, plain, _single(result), result_unit=unit)
-    if is_dataclass(result):
-        parts = ((f.name, _single(getattr(result, f.name))) for f in fields(result))
-        shown = ", ".join(f"{name} {show(value, unit_of_name(name))}" for name, value in parts)
-        step = replace(step, result=shown)
-    return replace(step, quantity=label or step.quantity)
-
-
-def _number(value: Any) -> float | None:
-    """Return a single computed number by which it can be recognised again, or None for round ones."""
-    single = _single(value)
-    if not isinstance(single, float) or float(f"{single:.6g}") == single:
-        return None
-    return single
-
-
-def _single(value: Any) -> Any:
-    if isinstance(value, np.ndarray):
-        return float(value.flat[0]) if value.size else value
-    return value
+        steps = {}
+        if self.tracer is not None:
+            steps = {key: steps_of(node_of(value)) for key, value in self.values.items()}
+        values, source_ohm, picture, inner = (
+            {key: np.asarray(value) for key, value in table.items()} for table in self._tables()
+        )
+        return Result(values, source_ohm, picture, inner, steps, self.batch)

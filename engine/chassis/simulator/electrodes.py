@@ -90,8 +90,11 @@ def _emission(run: Run) -> Floats:
 
 def put_electrodes(run: Run, gun: GunNow, settled: GunState) -> None:
     """Set the points of the electrodes from where they settle, the first row as the control stands."""
+    grid, cathode, first = (
+        np.asanyarray(v)[0] for v in (settled.grid_v, settled.cathode_v, settled.first_anode_v)
+    )
     if run.bench.record:
-        run.calc(
+        made = run.calc(
             gun_state,
             "electrodes and beam at the mean level",
             gun=gun.supplies,
@@ -99,7 +102,8 @@ def put_electrodes(run: Run, gun: GunNow, settled: GunState) -> None:
             rated_first_anode_v=RATED_FIRST_ANODE_V,
             emission_share=gun.emission,
         )
-    grid, cathode, first = (np.asarray(v)[0] for v in (settled.grid_v, settled.cathode_v, settled.first_anode_v))
+        grid, cathode = run.way(grid, made.grid_v), run.way(cathode, made.cathode_v)
+        first = run.way(first, made.first_anode_v)
     grid_ohm, cathode_ohm, first_ohm = gun.behind_ohm
     run.put("picture-tube-cathode", "dc", cathode, cathode_ohm)
     run.put("picture-tube-grid", "dc", grid, grid_ohm)
@@ -110,7 +114,7 @@ def put_electrodes(run: Run, gun: GunNow, settled: GunState) -> None:
 
 def _exchanged(run: Run, cathode: _Electrode, grid: _Electrode) -> tuple[_Electrode, _Electrode]:
     """Return cathode and grid where a socket has them exchanged; the picture turns negative."""
-    wrong = np.asarray(run.batch.parameter("picture-tube", "socket", "gain")) < 0
+    wrong = np.asanyarray(run.batch.parameter("picture-tube", "socket", "gain")) < 0
     run.keep(drive_v=np.where(wrong, -1.0, 1.0) * run.inner["drive_v"])
     swapped = [
         _Electrode(np.where(wrong, a.volts, b.volts), np.where(wrong, a.ohms, b.ohms))
@@ -138,7 +142,7 @@ def _grid(run: Run) -> _Electrode:
     batch, stage = run.batch, "picture-tube-supplies"
     track, feed = batch.ohms(stage, "brightness"), batch.ohms(stage, "brightness-feed")
     supply, slider = run.inner["b_plus_volts"], run.position(stage, "brightness")
-    opened = np.asarray(track) > 1e6
+    opened = np.asanyarray(track) > 1e6
     top = run.calc(divided_v, "brightness control", supply_v=supply, upper_ohm=feed, lower_ohm=track)
     leak = batch.leak(stage, "brightness-bypass")
     volts = np.where(opened, supply * 0.02, top * slider) * leak / (leak + 1e5)

@@ -125,18 +125,18 @@ def _alive(run: Run) -> NDArray[np.bool_]:
     conditions = [
         emission(run, _STAGE, "oscillator") > 0.12,
         run.inner["rail:vertical"] > 40,
-        np.asarray((resistance < 2.5e7) & (pushed < 90.0)),
-        np.asarray(batch.farads(_STAGE, "grid-capacitor") > 2e-10),
-        np.asarray(batch.leak(_STAGE, "grid-capacitor") > 50e3),
-        np.asarray(batch.opened(_STAGE, "transformer") < 1e4),
-        np.asarray(batch.parameter(_STAGE, "transformer", "gain") > 0),
-        np.asarray(batch.parameter(_STAGE, "transformer", "turns_shorted") < 0.42),
-        np.asarray(batch.parameter(_STAGE, "oscillator", "leakage_ohm") > 1e5),
-        np.asarray(batch.contact(_STAGE, "oscillator") < 4e5),
+        np.asanyarray((resistance < 2.5e7) & (pushed < 90.0)),
+        np.asanyarray(batch.farads(_STAGE, "grid-capacitor") > 2e-10),
+        np.asanyarray(batch.leak(_STAGE, "grid-capacitor") > 50e3),
+        np.asanyarray(batch.opened(_STAGE, "transformer") < 1e4),
+        np.asanyarray(batch.parameter(_STAGE, "transformer", "gain") > 0),
+        np.asanyarray(batch.parameter(_STAGE, "transformer", "turns_shorted") < 0.42),
+        np.asanyarray(batch.parameter(_STAGE, "oscillator", "leakage_ohm") > 1e5),
+        np.asanyarray(batch.contact(_STAGE, "oscillator") < 4e5),
         *(_loop(run) if run.circuit(_STAGE) == "plate-coupled" else []),
     ]
     whole = np.logical_and.reduce([np.broadcast_to(c, (batch.draws,)) for c in conditions])
-    return np.asarray(whole, dtype=bool)
+    return np.asanyarray(whole, dtype=bool)
 
 
 def _loop(run: Run) -> list[NDArray[np.bool_]]:
@@ -144,14 +144,14 @@ def _loop(run: Run) -> list[NDArray[np.bool_]]:
     batch, output = run.batch, "vertical-output"
     return [
         emission(run, output, "output") > 0.15,
-        np.asarray(batch.farads(_STAGE, "feedback-capacitor", 1e-6) > 3e-10),
-        np.asarray(batch.leak(_STAGE, "feedback-capacitor") > 1e5),
-        np.asarray(batch.ohms(_STAGE, "feedback-resistor", 1.0) < 5e6),
-        np.asarray(batch.opened(output, "transformer") < 1e4),
-        np.asarray(batch.parameter(output, "transformer", "gain") > 0),
-        np.asarray(batch.parameter(output, "transformer", "turns_shorted") < 0.5),
-        np.asarray(batch.farads(output, "coupling") > 1e-9),
-        np.asarray(batch.ohms(output, "cathode") < 1e5),
+        np.asanyarray(batch.farads(_STAGE, "feedback-capacitor", 1e-6) > 3e-10),
+        np.asanyarray(batch.leak(_STAGE, "feedback-capacitor") > 1e5),
+        np.asanyarray(batch.ohms(_STAGE, "feedback-resistor", 1.0) < 5e6),
+        np.asanyarray(batch.opened(output, "transformer") < 1e4),
+        np.asanyarray(batch.parameter(output, "transformer", "gain") > 0),
+        np.asanyarray(batch.parameter(output, "transformer", "turns_shorted") < 0.5),
+        np.asanyarray(batch.farads(output, "coupling") > 1e-9),
+        np.asanyarray(batch.ohms(output, "cathode") < 1e5),
     ]
 
 
@@ -170,7 +170,7 @@ def sawtooth(run: Run) -> None:
     charging = _charging(run, position)
     final, slope_s = charging["supply_v"], charging["charging_ohm"] * charging["sawtooth_f"]
     rest = np.where(alive, 0.08 * final + saw / 2, 0.5 * final)
-    least, middle, most = (np.asarray(sawtooth_v(**_charging(run, at))) for at in (1.0, 0.3, 0.0))
+    least, middle, most = (np.asanyarray(sawtooth_v(**_charging(run, at))) for at in (1.0, 0.3, 0.0))
     run.keep(
         saw_v=saw,
         saw_slope=np.exp(-charging["trace_s"] / slope_s),

@@ -82,6 +82,7 @@ def output(run: Run) -> None:
     yoke = _yoke(run)
     tube = _tube(run, yoke)
     currents, mean = _along_the_trace(run, tube, swing, rise)
+    mean = run.full(_told(run, tube, swing, mean, "mean plate current"))
     _shape(run, tube, yoke, currents, mean, swing, rise)
     leak = batch.ohms(_STAGE, "grid-leak")
     run.put("vertical-output-grid", "dc", rise, np.minimum(leak, 5e6))
@@ -89,6 +90,24 @@ def output(run: Run) -> None:
     run.put("vertical-output-cathode", "dc", mean * tube.cathode_ohm, tube.cathode_ohm)
     feed = tube.feed_ohm + batch.opened(_STAGE, "transformer")
     run.put("vertical-output-plate", "dc", np.maximum(run.inner["rail:vertical"] - mean * feed, 0.5))
+
+
+def _told(run: Run, tube: _Tube, swing: Value, value: Value, what: str, **more: Value) -> Value:
+    """Return a current of the output tube with the way to it."""
+    law = "i along the trace where i = perveance * (grid_v + plate_v / mu - i * cathode_ohm)**1.5"
+    told: Value = run.solved(
+        value,
+        what,
+        f"{law}, of the sawtooth swing_v" + (", times ratio" if more else ""),
+        swing_v=swing,
+        perveance=tube.perveance,
+        mu=tube.mu,
+        cathode_ohm=tube.cathode_ohm,
+        supply_v=tube.supply_v,
+        load_ohm=tube.load_ohm,
+        **more,
+    )
+    return told
 
 
 def _drive(run: Run) -> tuple[Floats, Floats]:
@@ -150,7 +169,7 @@ def _yoke(run: Run) -> _Yoke:
     opened = batch.opened(_YOKE, "winding") + batch.contact(_YOKE, "connector")
     whole = run.figure("vertical_yoke_ohm", 50.0) * (1 - 0.5 * short)
     damping = batch.ohms(_YOKE, "damping-a", 1e9) + batch.ohms(_YOKE, "damping-b", 1e9)
-    path = np.where(np.asarray(opened) > 1e5, damping * 0.5 + whole * 0.5, opened)
+    path = np.where(np.asanyarray(opened) > 1e5, damping * 0.5 + whole * 0.5, opened)
     run.put("vertical-yoke-resistance", "ohm", np.minimum(whole + opened, 1e9))
     return _Yoke(whole + path, short, np.minimum(opened, 1e9))
 
@@ -158,24 +177,24 @@ def _yoke(run: Run) -> _Yoke:
 def _along_the_trace(run: Run, tube: _Tube, swing: Floats, rise: Floats) -> tuple[Floats, Floats]:
     """Return plate current at seven moments of the trace, and its mean."""
     bend = 0.25 * (1.0 - run.inner["saw_slope"])
-    whole = np.where(np.asarray(run.batch.opened(_STAGE, "transformer")) > 1e4, 0.0, 1.0)
+    whole = np.where(np.asanyarray(run.batch.opened(_STAGE, "transformer")) > 1e4, 0.0, 1.0)
     mean = np.full(run.batch.draws, 0.02)
     pull, rounds = (0.2, 12) if tube.pentode else (0.5, 7)
     at = np.array(_MOMENTS)[:, None]
     grid = rise + swing * 0.5 * (at + bend * (1.0 - at * at))
     currents = np.broadcast_to(mean, grid.shape)
     for _ in range(rounds):
-        currents = np.asarray(tube.current(grid, mean, currents) * whole)
+        currents = np.asanyarray(tube.current(grid, mean, currents) * whole)
         mean = mean + pull * (currents.mean(axis=0) - mean)
     contact = 1.0 / (1.0 + run.batch.contact(_STAGE, "output") / 5e4)
-    return np.asarray(currents * contact), np.asarray(mean * contact)
+    return np.asanyarray(currents * contact), np.asanyarray(mean * contact)
 
 
 def _passed_on(run: Run, yoke: _Yoke) -> Value:
     """Return what transformer and yoke make of the plate current, over what sound ones would."""
     turns = run.batch.parameter(_STAGE, "transformer", "turns_shorted")
     share = (1.0 - turns) ** 1.5 * (1.0 - 0.75 * yoke.short) * 50.0 / (50.0 + np.minimum(yoke.opened, 1e7))
-    return np.where(np.asarray(yoke.opened) > 1e5, 0.06, share)
+    return np.where(np.asanyarray(yoke.opened) > 1e5, 0.06, share)
 
 
 def _shape(
@@ -186,6 +205,7 @@ def _shape(
         np.abs(currents[b] - currents[a]) * passed / (b - a) for a, b in ((0, 1), (2, 4), (5, 6))
     )
     pp = np.maximum((currents[-1] - currents[0]) * passed, 0.0)
+    pp = _told(run, tube, swing, pp, "swing of the yoke current", ratio=passed)
     there = pp > 0.01
     set_to = run.trim("vertical-linearity") + run.figure("vertical_linearity_set", 0.0) - 1.0
     uneven = (top - bottom) / np.maximum(top + bottom, 1e-5) - set_to
@@ -194,7 +214,7 @@ def _shape(
     run.keep(
         vertical_pp_a=pp,
         vertical_a=mean,
-        linearity_range=np.where(there & np.asarray(tube.cathode_ohm > 20), 0.3, 0.0),
+        linearity_range=np.where(there & np.asanyarray(tube.cathode_ohm > 20), 0.3, 0.0),
     )
     run.put("vertical-yoke", "pp", pp * run.figure("vertical_yoke_ohm", 50.0) * 2.1)
     run.show(

@@ -59,7 +59,9 @@ def oscillator(run: Run) -> None:
         line_free_hz=np.where(alive, rate, line_rate(run)),
         line_alive=alive,
         line_hz=line_rate(run),
-        line_slope=design.slope * np.where(alive, rate, line_rate(run)) / line_rate(run),
+        line_slope=run.known("slope of the designed oscillator", design.slope)
+        * np.where(alive, rate, line_rate(run))
+        / line_rate(run),
     )
     _hold_ends(run, rate, alive, set_at, design)
     _points(run, found, alive)
@@ -152,18 +154,22 @@ def _at(run: Run, position: Value, control_v: float) -> dict[str, Floats]:
     """Return the oscillator with its hold at ``position`` and a control voltage; each result for all draws."""
     parts, (first, second) = _parts(run, position), _fits(run)
     supply = np.maximum(run.inner["rail:horizontal"], 1.0)
+    made = None
     if run.bench.record:
         tubes = {"first": first, "second": second}
-        run.calc(multivibrator, "line oscillator", parts=parts, **tubes, supply_v=supply, control_v=control_v)
+        made = run.calc(
+            multivibrator, "line oscillator", parts=parts, **tubes, supply_v=supply, control_v=control_v
+        )
     columns = [rounded(run.full(getattr(parts, name)), 2000.0) for name in _PART_NAMES]
     near = rounded(supply, _SUPPLY_STEPS)
     columns += [near]
     columns += [
-        rounded(run.full(np.asarray(v)), 500.0) for f in (first, second) for v in (f.kg1, f.emission_share)
+        rounded(run.full(np.asanyarray(v)), 500.0) for f in (first, second) for v in (f.kg1, f.emission_share)
     ]
     columns += [run.full(value) for value in (control_v, _kind(run, "oscillator"), _kind(run, "oscillator-2"))]
     found = dict(zip(_RESULT_NAMES, _MEMO(np.stack(columns, axis=1)).T, strict=True))
-    return {name: v * supply / near if name.endswith("_v") else v for name, v in found.items()}
+    scaled = {name: v * supply / near if name.endswith("_v") else v for name, v in found.items()}
+    return {name: run.way(v, getattr(made, name, v)) for name, v in scaled.items()}
 
 
 def _kind(run: Run, role: str) -> float:
@@ -180,7 +186,7 @@ def _compute(rows: Floats) -> Floats:
     first = replace(triode_fit(_KINDS[int(kind[0])], 1.0), kg1=kg1, emission_share=emitted)
     second = replace(triode_fit(_KINDS[int(kind2[0])], 1.0), kg1=kg2, emission_share=emitted2)
     found = multivibrator(MultivibratorParts(**parts), first, second, supply, control)
-    return np.stack([np.asarray(getattr(found, name), dtype=float) for name in _RESULT_NAMES], axis=1)
+    return np.stack([np.asanyarray(getattr(found, name), dtype=float) for name in _RESULT_NAMES], axis=1)
 
 
 _MEMO = RowMemo(_compute)
@@ -194,7 +200,7 @@ def _alive(run: Run) -> NDArray[np.bool_]:
         alive = alive & (emission(run, _STAGE, role) > 0.03)
         alive = alive & (batch.parameter(_STAGE, role, "leakage_ohm") > 1e5)
         alive = alive & (batch.contact(_STAGE, role) < 1e5)
-    return np.asarray(alive & (batch.leak(_STAGE, "coupling") > 20e3), dtype=bool)
+    return np.asanyarray(alive & (batch.leak(_STAGE, "coupling") > 20e3), dtype=bool)
 
 
 def _points(run: Run, found: dict[str, Floats], alive: NDArray[np.bool_]) -> None:
@@ -233,7 +239,7 @@ def drive(run: Run) -> None:
         drive_at_grid_v, "drive at the output grid", sawtooth_v=saw, coupling_f=coupling, shunt_f=_GRID_STRAY_F
     )
     passed = coupling / (coupling + _GRID_STRAY_F)
-    _output_grid(run, np.asarray(at_grid * kept), np.asarray(pulse * passed * kept), leak)
+    _output_grid(run, np.asanyarray(at_grid * kept), np.asanyarray(pulse * passed * kept), leak)
 
 
 def _output_grid(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> None:
@@ -251,16 +257,16 @@ def _output_grid(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> None:
         cathode_ohm=np.maximum(batch.ohms(_OUTPUT, "cathode", 1e-3), 1e-3),
     )
     dead = smooth_step(-tube, -0.02, 0.0)
-    bias = np.asarray(found.grid_v) * (1.0 - dead) + dead * (-0.5 * ramp)
+    bias = np.asanyarray(found.grid_v) * (1.0 - dead) + dead * (-0.5 * ramp)
     contact = 1.0 / (1.0 + batch.contact(_OUTPUT, "output") / 800.0)
     most = run.figure("output_saturates_a", 0.9)
     run.keep(
         output_bias_v=bias,
         output_drive_v=ramp + pulse,
-        output_useful_a=np.minimum(np.asarray(found.pulsed_a) * contact, 0.4 * most),
-        output_steady_a=np.minimum(np.asarray(found.steady_a) * contact, 0.5 * most),
-        output_peak_a=np.minimum(np.asarray(found.peak_a) * contact, most),
-        output_mean_a=np.minimum(np.asarray(found.cathode_a) * contact, 0.6 * most),
+        output_useful_a=np.minimum(np.asanyarray(found.pulsed_a) * contact, 0.4 * most),
+        output_steady_a=np.minimum(np.asanyarray(found.steady_a) * contact, 0.5 * most),
+        output_peak_a=np.minimum(np.asanyarray(found.peak_a) * contact, most),
+        output_mean_a=np.minimum(np.asanyarray(found.cathode_a) * contact, 0.6 * most),
     )
     run.put("horizontal-output-grid", "dc", bias, 0.12 * np.minimum(leak, 1e8))
     run.put("horizontal-output-grid", "pp", ramp + pulse)

@@ -62,7 +62,7 @@ def output(run: Run) -> None:
 
 def _supply(run: Run) -> Floats:
     """Return B+ behind the fuse of the stage."""
-    good = np.asarray(run.batch.contact(_STAGE, "fuse") < 1e5) & (run.inside("branch_fuse_blown") < 0.5)
+    good = np.asanyarray(run.batch.contact(_STAGE, "fuse") < 1e5) & (run.inside("branch_fuse_blown") < 0.5)
     supply = run.full(np.where(good, run.inner["b_plus_volts"], 0.0))
     run.keep(branch_supply_v=supply)
     return supply
@@ -94,7 +94,7 @@ def _driven_rate(run: Run) -> Floats:
 def _yoke(run: Run) -> _Yoke:
     batch, stage = run.batch, "horizontal-yoke"
     opened = batch.opened(stage, "winding") + batch.contact(stage, "connector")
-    half = 0.5 * np.asarray(batch.leak(stage, "balance-capacitor") < 5e3)
+    half = 0.5 * np.asanyarray(batch.leak(stage, "balance-capacitor") < 5e3)
     short = np.minimum(batch.parameter(stage, "winding", "turns_shorted") + half, 0.9)
     henries = batch.henries(stage, "winding") * (1.0 - 0.75 * short) + opened * 3e-5
     ohms = run.figure("horizontal_yoke_ohm", 14.0) * (1 - 0.5 * short) + opened
@@ -132,7 +132,7 @@ def _core_ohm(run: Run, yoke: _Yoke) -> Value:
     """Return the losses of the core, with bad insulation and shorted turns of the yoke."""
     path = np.maximum(run.batch.leak("flyback-transformer", "insulation") * 0.3, 1e3)
     core = parallel_ohm(run.figure("core_ohm", 60e3), path)
-    return parallel_ohm(core, np.where(np.asarray(yoke.short) > 0, 4e3 / np.maximum(yoke.short, 0.05), 1e12))
+    return parallel_ohm(core, np.where(np.asanyarray(yoke.short) > 0, 4e3 / np.maximum(yoke.short, 0.05), 1e12))
 
 
 def _boost_load(run: Run) -> Value:
@@ -156,25 +156,25 @@ def _damper_ohm(run: Run) -> Value:
 
 def _results(run: Run, found: OutputStage, yoke: _Yoke) -> None:
     batch = run.batch
-    opened = np.asarray(batch.opened("flyback-transformer", "transformer") > 1e3)
-    broken = np.asarray(batch.parameter("damper-boost", "damper", "heater_cathode_ohm") < 1e6)
+    opened = np.asanyarray(batch.opened("flyback-transformer", "transformer") > 1e3)
+    broken = np.asanyarray(batch.parameter("damper-boost", "damper", "heater_cathode_ohm") < 1e6)
     running = np.where(opened, 0.0, 1.0) * np.where(broken, 0.25, 1.0)
     supply = run.inner["branch_supply_v"]
-    boosted = np.asarray(found.boost_v)
+    boosted = np.asanyarray(found.boost_v)
     boosted = np.where(opened | broken, np.minimum(0.97 * supply, boosted), boosted)
-    plate_a = np.where(opened, 0.0, np.asarray(found.plate_a))
+    plate_a = np.where(opened, 0.0, np.asanyarray(found.plate_a))
     _boosted_points(run, boosted)
     cathode = plate_a + run.inner["screen_a"]
     starved = (boosted < 0.5 * supply) | opened
     steady = np.minimum(run.inner["output_steady_a"], plate_a)
     run.keep(
-        scan_v=np.asarray(found.scan_v) * running,
-        pulse_v=np.asarray(found.pulse_v) * running,
-        yoke_pp_a=np.asarray(found.yoke_pp_a) * running,
-        retrace_s=np.asarray(found.retrace_s),
+        scan_v=np.asanyarray(found.scan_v) * running,
+        pulse_v=np.asanyarray(found.pulse_v) * running,
+        yoke_pp_a=np.asanyarray(found.yoke_pp_a) * running,
+        retrace_s=np.asanyarray(found.retrace_s),
         plate_starved=starved,
         output_cathode_a=cathode,
-        output_plate_w=np.asarray(found.dissipation_w) + steady * np.maximum(boosted, 0.0) * 0.5,
+        output_plate_w=np.asanyarray(found.dissipation_w) + steady * np.maximum(boosted, 0.0) * 0.5,
         yoke_short=yoke.short,
         branch_fuse_blown=cathode > run.figure("branch_fuse_trips_a", 0.42),
     )
@@ -218,7 +218,7 @@ def high_voltage(run: Run) -> None:
     beam = run.figure("beam_a", 90e-6)
     volts = [_anode(run, pulse, leak, tube, load) for load in (np.zeros(1), np.full(1, beam))]
     inner = np.maximum(volts[0] - volts[1], 0.0) / beam + run.figure("high_voltage_ohm", 1.5e6)
-    gassy = np.asarray(batch.parameter(stage, "rectifier", "gas_a") > 3e-4)
+    gassy = np.asanyarray(batch.parameter(stage, "rectifier", "gas_a") > 3e-4)
     lead = batch.contact(stage, "anode-lead")
     run.keep(
         anode_open_v=np.where(gassy, 0.6, 1.0) * volts[0],
@@ -252,6 +252,6 @@ def _anode(run: Run, pulse: Floats, leak: Value, tube: Value, beam: Floats) -> F
         source_ohm=run.figure("rectifier_source_ohm", 150e3),
         beam_a=beam,
         leak_ohm=leak,
-        emission_share=np.asarray(tube),
+        emission_share=np.asanyarray(tube),
     )
-    return np.asarray(found.anode_v)
+    return np.asanyarray(found.anode_v)

@@ -29,7 +29,7 @@ _BREAKS = ("branch_fuse_blown", "b_plus_short", "plate_starved")
 def stage_currents(run: Run) -> dict[str, Value]:
     """Return what the stages drew from each rail, referred to the rail's nominal voltage [A]."""
     tuner = run.figure("tuner_current_a", 0.026) * np.minimum(emission(run, "tuner", "rf"), 1.2)
-    tuner = tuner * np.asarray(run.batch.ohms("tuner", "plate-feed") < 1e5)
+    tuner = tuner * np.asanyarray(run.batch.ohms("tuner", "plate-feed") < 1e5)
     strip = tuner + run.figure("sound_if_current_a", 0.009) * emission(run, "sound", "limiter")
     strip = strip + sum(run.inside(f"if_{n}_a") for n in (1, 2, 3))
     direct = run.inner["branch_a"] + run.inner["sound_output_a"] + run.figure("b_plus_steady_a", 0.003)
@@ -58,7 +58,7 @@ def unsettled(run: Run, taken: Mapping[str, Value], loads: Mapping[str, Value]) 
     screen = np.abs(run.inner["output_screen_v"] - used) > 2.0 * _SETTLED * used
     broken = np.maximum.reduce([run.inner[name] for name in _BREAKS]) > 0.5
     moved = np.maximum.reduce([run.full(move) for move in moves]) > _SETTLED
-    return np.asarray(moved | screen | broken, dtype=bool)
+    return np.asanyarray(moved | screen | broken, dtype=bool)
 
 
 def _at_nominal(run: Run, current: Value, rail: str) -> Value:

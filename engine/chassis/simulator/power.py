@@ -164,8 +164,12 @@ def _reservoir(run: Run, b_plus_ohm: Value) -> Floats:
     most = run.full(peak * (2.0 if "doubler" in kind else 1.0))
     pulses = _pulses(run)
     volts = quick_root(lambda v: _rectified_a(v, peak, source, pulses) - v / load, 0.0 * most, most, within=1e-8)
+    law = "v where rectified current at v, of peak_v behind source_ohm, is v / load_ohm"
+    volts = run.full(
+        run.solved(volts, "reservoir before its ripple", law, peak_v=peak, source_ohm=source, load_ohm=load)
+    )
     current = volts / load
-    short = (current > run.figure("fuse_trips_a", 0.9)) | (np.asarray(_shorted_rectifier(run)) < 0.5)
+    short = (current > run.figure("fuse_trips_a", 0.9)) | (np.asanyarray(_shorted_rectifier(run)) < 0.5)
     run.keep(b_plus_current=current, b_plus_short=short)
     ripple = _reservoir_ripple(run, current, volts, peak)
     volts = np.maximum(volts - 0.1 * ripple - _series_drop(run, current), 0.0)
@@ -223,7 +227,7 @@ def _rectified_a(volts: Floats, peak: Value, source: Value, kind: tuple[float, V
     stages, pulses = kind
     ratio = np.clip(volts / stages / np.maximum(peak, 1e-6), 0.0, 1.0)
     angle = np.arccos(ratio)
-    return np.asarray(pulses * peak / (np.pi * source) * (np.sin(angle) - angle * ratio), dtype=float)
+    return np.asanyarray(pulses * peak / (np.pi * source) * (np.sin(angle) - angle * ratio), dtype=float)
 
 
 def _shorted_rectifier(run: Run) -> Value:
@@ -231,7 +235,7 @@ def _shorted_rectifier(run: Run) -> Value:
     stage = "low-voltage-supply"
     shorted: Value = 1.0
     for role in ("rectifier", "rectifier-2"):
-        shorted = np.where(np.asarray(run.batch.leak(stage, role)) < 1e3, 0.0, shorted)
+        shorted = np.where(np.asanyarray(run.batch.leak(stage, role)) < 1e3, 0.0, shorted)
     return shorted
 
 
@@ -248,7 +252,7 @@ def _reservoir_ripple(run: Run, current: Value, volts: Value, peak: Value) -> Fl
     brought = (2.0 * peak * np.sin(angle) - 2.0 * level * angle) / (source * omega) - 2.0 * current * angle / omega
     farads = run.batch.farads("low-voltage-supply", "reservoir")
     raw = 1.1 * np.maximum(brought, 0.0) / farads
-    return np.asarray(raw / np.sqrt(1.0 + (raw / np.maximum(1.2 * volts, 1.0)) ** 2), dtype=float)
+    return np.asanyarray(raw / np.sqrt(1.0 + (raw / np.maximum(1.2 * volts, 1.0)) ** 2), dtype=float)
 
 
 def _ripple(run: Run, b_plus: Value) -> None:

@@ -24,7 +24,7 @@ def size(run: Run) -> None:
     anode = np.maximum(run.inner["anode_v"], 0.3 * run.inner["nominal_anode_v"])
     ratio = np.sqrt(run.inner["nominal_anode_v"] / anode)
     whole = 1 - batch.parameter("flyback-transformer", "width-coil", "turns_shorted")
-    connected = np.asarray(batch.opened("flyback-transformer", "width-coil") < 1e3)
+    connected = np.asanyarray(batch.opened("flyback-transformer", "width-coil") < 1e3)
     run.keep(width_range=0.05 * connected * whole)
     bright = np.maximum(run.inner["anode_bright_v"], 500.0)
     run.show(

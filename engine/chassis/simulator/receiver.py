@@ -158,7 +158,7 @@ def agc_loop(run: Run) -> None:
         tuner_gain=_TUNER_GAIN * run.inner["tuner_gain"],
     )
     run.show(
-        snow=np.clip(4.0 * np.asarray(noise.snow_share), 0.0, 1.0),
+        snow=np.clip(4.0 * np.asanyarray(noise.snow_share), 0.0, 1.0),
         snow_without_signal=smooth_step(np.log10(np.maximum(front, 1e-6)), -1.6, -0.5),
         overload=crushed,
     )
@@ -248,8 +248,8 @@ def _detector(run: Run, level: Floats) -> Floats:
     negative = run.chassis.modulation == "negative"
     shares = {} if negative else {"tip_share": 0.0, "blank_share": 0.3, "white_share": 1.0}
     found = run.calc(overload, "last IF stage and detector", detected_v=level, limit_v=_LIMIT_V, **shares)
-    peak = np.asarray(found.peak_v) * size
-    crushed = np.asarray(found.crush_share)
+    peak = np.asanyarray(found.peak_v) * size
+    crushed = np.asanyarray(found.crush_share)
     kept = np.maximum(1.0 - crushed, 0.02) if negative else np.ones(1)
     run.keep(
         detected_v=peak,

@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import nullcontext
 from dataclasses import replace
 
 import numpy as np
@@ -30,6 +31,7 @@ from backporch.engine.chassis.simulator import (
 from backporch.engine.chassis.simulator.bench import Bench, Places, Result, Run
 from backporch.engine.chassis.simulator.loads import stage_currents, unsettled
 from backporch.engine.chassis.simulator.per_chassis import PerChassis
+from backporch.engine.circuits.formula import listened_to
 
 __all__ = ["adjusted", "simulate"]
 
@@ -47,7 +49,7 @@ def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Resu
     """
     healthy, currents = _reference(chassis)
     result, _ = _raw(chassis, batch, bench or Bench(), currents, _ROUNDS)
-    ratios = {name: np.asarray(result.picture[name] / value) for name, value in healthy.items()}
+    ratios = {name: np.asanyarray(result.picture[name] / value) for name, value in healthy.items()}
     return replace(result, picture={**result.picture, **ratios})
 
 
@@ -56,7 +58,16 @@ def _raw(
 ) -> tuple[Result, Mapping[str, Value]]:
     """Return the result before ratios are formed, and the currents that the stages took."""
     run = Run(chassis, batch, bench)
-    loads: Mapping[str, Value] = start
+    with listened_to(run.tracer.called) if run.tracer is not None else nullcontext():
+        loads = _rounds(run, run.settled(start), rounds)
+        _screen(run)
+    for name, quantity in PICTURE.items():
+        run.picture.setdefault(name, run.full(quantity.healthy))
+    return run.result(), loads
+
+
+def _rounds(run: Run, loads: Mapping[str, Value], rounds: int) -> Mapping[str, Value]:
+    """Go through the set, and again where the rails have moved; return the currents that the set stands on."""
     _pass(run, loads)
     for _ in range(rounds):
         taken = stage_currents(run)
@@ -64,17 +75,13 @@ def _raw(
         if not rows.size:
             break
         loads = _again(run, rows, taken, loads)
-    _screen(run)
-    for name, quantity in PICTURE.items():
-        run.picture.setdefault(name, run.full(quantity.healthy))
-    return run.result(), loads
+    return loads
 
 
 def _again(run: Run, rows: Places, taken: Mapping[str, Value], loads: Mapping[str, Value]) -> Mapping[str, Value]:
     """Go once more through the sets whose rails move; return the currents that each set now stands on."""
     if rows.size == run.batch.draws:
-        run.steps.clear()
-        _pass(run, taken)
+        _pass(run, run.settled(taken))
         return taken
     part = run.of_rows(rows)
     _pass(part, {rail: run.full(value)[rows] for rail, value in taken.items()})

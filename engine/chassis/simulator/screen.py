@@ -41,7 +41,7 @@ def coupling(run: Run) -> None:
     passed = farads / (farads + 1.5e-9) / (1.0 + run.inner["series_path_ohm"] / 60e3)
     socket = 1.0 + batch.contact("picture-tube", "socket") / 4e5
     sync_now = run.inner["video_sync_v"] / np.maximum(np.abs(run.inner["video_pp_v"]), 0.5)
-    turns = np.asarray((track < 1e6) & (batch.contact(stage, "contrast") < 1.5e6))
+    turns = np.asanyarray((track < 1e6) & (batch.contact(stage, "contrast") < 1.5e6))
     run.keep(
         drive_v=run.inner["video_pp_v"] * share * passed / socket,
         contrast_range=passed * turns,
@@ -52,7 +52,7 @@ def coupling(run: Run) -> None:
     run.show(
         smear=np.clip(run.picture["smear"] + 0.6 * low_cut, 0, 1),
         snow_without_signal=run.picture["snow_without_signal"] * smooth_step(carried, 0.05, 0.3),
-        sync_on_screen=np.clip(sync_now / 0.286, 0.0, 1.6) * np.asarray(run.inner["video_pp_v"] > 0),
+        sync_on_screen=np.clip(sync_now / 0.286, 0.0, 1.6) * np.asanyarray(run.inner["video_pp_v"] > 0),
     )
 
 
@@ -62,7 +62,7 @@ def _contrast_share(run: Run, track: Value) -> Value:
     share = (0.12 + 0.88 * run.position(stage, "contrast")) / (1.0 + batch.contact(stage, "contrast") / 60e3)
     design = batch.value(stage, "contrast", 5e3)
     risen = 1.0 + np.maximum(track / design - 1.0, 0.0) * 0.15
-    return share * np.where(np.asarray(track) > 1e6, 0.08, 1.0) / risen
+    return share * np.where(np.asanyarray(track) > 1e6, 0.08, 1.0) / risen
 
 
 def picture_tube(run: Run) -> None:
@@ -77,9 +77,17 @@ def picture_tube(run: Run) -> None:
     beam = _beam(run, gun, state) * passed
     anode = _under_load(run, beam)
     rated = run.figure("beam_a", 90e-6)
-    light = np.asarray(brightness_share(beam, rated, anode, run.inner["nominal_anode_v"], dead_v=_DARK_V))
+    light = np.asanyarray(brightness_share(beam, rated, anode, run.inner["nominal_anode_v"], dead_v=_DARK_V))
     bright = _under_load(run, np.minimum(beam[-2], 2.2 * rated))
-    run.keep(beam_a=beam[0], anode_v=anode[0], anode_bright_v=bright)
+    told = run.solved(
+        anode[0],
+        "anode voltage under load",
+        "open_v - beam_a * source_ohm",
+        open_v=run.inner["anode_open_v"],
+        beam_a=beam[0],
+        source_ohm=run.inner["anode_ohm"],
+    )
+    run.keep(beam_a=beam[0], anode_v=told, anode_bright_v=bright)
     run.show(
         brightness=light[0],
         brightness_most=light[:-1].max(axis=0),
@@ -87,7 +95,7 @@ def picture_tube(run: Run) -> None:
         anode_v=anode[0],
     )
     _gun_looks(run, gun)
-    run.put("anode-voltage", "dc", anode[0])
+    run.put("anode-voltage", "dc", run.inner["anode_v"])
 
 
 def _beam(run: Run, gun: GunNow, state: GunState) -> Floats:
@@ -97,27 +105,27 @@ def _beam(run: Run, gun: GunNow, state: GunState) -> Floats:
         mean_beam_a,
         "mean beam",
         grid_v=state.grid_v,
-        cathode_v=np.asarray(state.cathode_v) + _BLACK_ABOVE_MEAN * drive,
+        cathode_v=np.asanyarray(state.cathode_v) + _BLACK_ABOVE_MEAN * drive,
         first_anode_v=state.first_anode_v,
         rated_cut_off_v=gun.cut_off_v,
         rated_first_anode_v=RATED_FIRST_ANODE_V,
         cathode_drive_v=_PICTURE_SHARE * drive,
         emission_share=gun.emission,
     )
-    return np.asarray(beam, dtype=float)
+    return np.asanyarray(beam, dtype=float)
 
 
 def _under_load(run: Run, beam: Floats) -> Floats:
     """Return the anode voltage under a beam; far overloaded it keeps a twentieth."""
     opened = run.inner["anode_open_v"]
-    return np.asarray(np.maximum(opened - run.inner["anode_ohm"] * np.minimum(beam, 3e-3), 0.05 * opened))
+    return np.asanyarray(np.maximum(opened - run.inner["anode_ohm"] * np.minimum(beam, 3e-3), 0.05 * opened))
 
 
 def _gun_looks(run: Run, gun: GunNow) -> None:
     spring = run.batch.contact("picture-tube", "coating-spring") > 1e6
     gas = run.batch.parameter("picture-tube", "tube", "gas_a")
     run.show(
-        arcing=np.maximum(run.picture["arcing"], 0.7 * np.asarray(spring)),
+        arcing=np.maximum(run.picture["arcing"], 0.7 * np.asanyarray(spring)),
         highlights_silver=smooth_step(-gun.emission, -0.55, -0.2) * (run.picture["tube_heater"] > 0.8),
         warm_up=1.0 + 2.0 * smooth_step(-gun.emission, -0.6, -0.2),
         contrast=gun.drive_v * np.minimum(gun.emission / 0.6, 1.0),
@@ -140,7 +148,7 @@ def _passed(run: Run) -> Floats:
         strength_share=run.batch.parameter("neck-magnets", "ion-trap", "gain"),
         reach_m=_MAGNET_REACH_M,
     )
-    passed = np.asarray(found.brightness_share)
-    run.keep(mark_ion_trap=np.asarray(passed < 0.8))
-    run.show(corner_shadow=0.3 * smooth_step(np.asarray(found.shadow_share), 0.1, 0.9))
+    passed = np.asanyarray(found.brightness_share)
+    run.keep(mark_ion_trap=np.asanyarray(passed < 0.8))
+    run.show(corner_shadow=0.3 * smooth_step(np.asanyarray(found.shadow_share), 0.1, 0.9))
     return run.full(passed * gas)

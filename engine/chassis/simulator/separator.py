@@ -43,9 +43,10 @@ def separator(run: Run) -> None:
     """Bias, clip and purity of the separator."""
     given = _given(run)
     rows = np.stack([rounded(run.full(given[name]), 400.0) for name in _NAMES], axis=1)
+    found = list(_MEMO(run.chassis)(rows).T)
     if run.bench.record:
-        _record(run, given)
-    mean, top, white, sync, picture, plate, screen = _MEMO(run.chassis)(rows).T
+        found = [run.way(value, made) for value, made in zip(found, _record(run, given), strict=True)]
+    mean, top, white, sync, picture, plate, screen = found
     batch, gate = run.batch, _gate(run)
     leak = batch.ohms(_STAGE, "grid-leak")
     run.put("sync-separator-grid", "dc", mean, parallel_ohm(leak, 5e6))
@@ -66,7 +67,7 @@ def _given(run: Run) -> dict[str, Value]:
     """Return signal and parts as the circuits want them."""
     batch = run.batch
     whole = np.abs(run.inner["video_pp_v"])
-    upright = np.asarray(run.inner["video_pp_v"] > 0.0)
+    upright = np.asanyarray(run.inner["video_pp_v"] > 0.0)
     sync = np.where(upright, np.maximum(run.inner["video_sync_v"], 0.0), 0.0)
     short = batch.parameter(_STAGE, "separator", "leakage_ohm")
     series = (
@@ -119,7 +120,7 @@ def _memo(chassis: Chassis) -> RowMemo:
             *(grid.mean_v, grid.tip_v, grid.white_v),
             *(made.sync_v, made.picture_v, made.plate_v, made.screen_v),
         )
-        return np.stack([np.asarray(f, dtype=float) for f in found], axis=1)
+        return np.stack([np.asanyarray(f, dtype=float) for f in found], axis=1)
 
     return RowMemo(compute)
 
@@ -127,14 +128,15 @@ def _memo(chassis: Chassis) -> RowMemo:
 _MEMO = PerChassis(_memo)
 
 
-def _record(run: Run, given: dict[str, Value]) -> None:
-    """Note the computation for the way to the points."""
+def _record(run: Run, given: dict[str, Value]) -> tuple[Value, ...]:
+    """Return what the memo looks up, computed, for the way to the points."""
     tube = replace(_tube(run.chassis), emission_share=given["emission"])
     parts = SeparatorParts(**{n: given[n] for n in _COLUMNS[3:]}, **{n: given[n] for n in _MORE[:3]})
     signal = _signal(run.chassis, given["sync_v"], given["picture_v"], given["tip_v"])
     grid = run.calc(driven_grid, "grid of the separator", signal=signal, parts=parts, tube=tube)
     plate = SeparatorPlate(**{n: given[n] for n in (*_MORE[3:], _LAST[0])})
-    run.calc(clipped_sync, "plate of the separator", grid=grid, plate=plate, tube=tube)
+    made = run.calc(clipped_sync, "plate of the separator", grid=grid, plate=plate, tube=tube)
+    return (grid.mean_v, grid.tip_v, grid.white_v, made.sync_v, made.picture_v, made.plate_v, made.screen_v)
 
 
 def _gate(run: Run) -> Value:

@@ -31,7 +31,7 @@ def sound(run: Run) -> None:
     hum = smooth_step(run.inner["b_plus_ripple"], 2.0, 12.0) + 0.9 * smooth_step(-np.log10(leak), -4.6, -3.0)
     steady = batch.farads(_STAGE, "stabilising-capacitor", 5e-6)
     buzz = 0.8 * (1.0 - steady / (steady + 4e-7)) + 0.6 * run.picture["overload"]
-    buzz = buzz + 0.6 * np.asarray(batch.parameter(_STAGE, "detector-transformer", "gain") < 0.4)
+    buzz = buzz + 0.6 * np.asanyarray(batch.parameter(_STAGE, "detector-transformer", "gain") < 0.4)
     run.show(
         sound=np.clip(level * (rise < 25), 0.0, 1.5),
         sound_hum=np.clip(hum, 0, 1),

@@ -28,6 +28,12 @@ Floats = NDArray[np.float64]
 _CATHODE_OHM = 150.0
 """What stands between a typical cathode and the return."""
 _OPEN_OHM = 1e9
+_HEATER_LAW = (
+    "rated volts at the one current that mains_v drives through dropper_ohm, thermistor_ohm and all heaters"
+)
+_NODE_LAW = (
+    "mains_v less what dropper_ohm, thermistor_ohm and the heaters before take, at one current near string_a"
+)
 _FEED_COLUMNS = 4
 
 
@@ -36,11 +42,28 @@ def heat_string(run: Run) -> None:
     order = string_order(run.chassis)
     found = _MEMO(run.chassis)(_rows(run, order)).T.reshape(3, len(order), -1)
     for place, (tube, volts, node, source) in enumerate(zip(order, *found, strict=True), start=1):
-        run.inner[f"heat:{tube}"] = np.minimum(volts / run.chassis.tubes[tube].heater_v, 3.0)
-        run.put(f"heater-string-{place}", "rms", node, np.minimum(source, 1e9))
+        across = _told(run, volts, f"heater of {tube}", _HEATER_LAW)
+        run.inner[f"heat:{tube}"] = np.minimum(across / run.chassis.tubes[tube].heater_v, 3.0)
+        told = _told(run, node, "node of the heater string", _NODE_LAW)
+        run.put(f"heater-string-{place}", "rms", told, np.minimum(source, 1e9))
     for name, other in run.chassis.tubes.items():
         if other.heater != "string":
             run.inner[f"heat:{name}"] = run.full(run.inner["mains_ratio"] * _whole(run, name))
+
+
+def _told(run: Run, volts: Floats, what: str, law: str) -> Value:
+    """Return a voltage of the string with the way to it."""
+    batch, stage = run.batch, "heater-supply"
+    told: Value = run.solved(
+        volts,
+        what,
+        law,
+        mains_v=run.inner["mains_at_set"],
+        dropper_ohm=batch.ohms(stage, "dropper"),
+        thermistor_ohm=batch.value(stage, "thermistor"),
+        string_a=run.figure("string_a", 0.3),
+    )
+    return told
 
 
 def string_order(chassis: Chassis) -> list[str]:
@@ -62,7 +85,7 @@ def _rows(run: Run, order: list[str]) -> Floats:
         rounded(run.full(dropper), 2000.0),
         run.full(batch.contact(stage, "return")),
         rounded(run.full(hot), 500.0),
-        *(run.full(np.where(np.asarray(_whole(run, tube)) > 0.5, 0.0, _OPEN_OHM)) for tube in order),
+        *(run.full(np.where(np.asanyarray(_whole(run, tube)) > 0.5, 0.0, _OPEN_OHM)) for tube in order),
         *(rounded(run.full(_leak(run, tube)), 200.0) for tube in order),
     ]
     return np.stack(columns, axis=1)

@@ -88,7 +88,7 @@ def integrator(run: Run) -> None:
     peak, residue, error = _MEMO(run.chassis)(rows).T
     pulse = np.maximum(run.inner["sync_up_v"], 0.0) * peak
     if run.bench.record:
-        _record(run, droop)
+        pulse = run.way(pulse, _record(run, droop))
     run.put("integrator-output", "pp", pulse)
     coupling = batch.farads(stage, "coupling", 1e-6)
     usual_residue, usual_error = _USUAL(run.chassis)
@@ -114,11 +114,11 @@ def _ladder(values: Sequence[Value]) -> Ladder:
     return Ladder(tuple(values[0::3]), tuple(values[1::3]), tuple(values[2::3]))
 
 
-def _record(run: Run, droop: Value) -> None:
-    """Note the computation for the way to the point."""
+def _record(run: Run, droop: Value) -> Value:
+    """Return the peak of the pulse, computed, for the way to the point."""
     times = standard(run.chassis.standard)
     parts = _ladder(_ladder_values(run))
-    run.calc(
+    found = run.calc(
         integrated_field_pulse,
         "integrator",
         ladder=parts,
@@ -126,6 +126,8 @@ def _record(run: Run, droop: Value) -> None:
         pulse_v=np.maximum(run.inner["sync_up_v"], 0.0),
         broad_share=droop,
     )
+    peak: Value = found.second_peak_v
+    return peak
 
 
 def _memo(chassis: Chassis) -> RowMemo:
@@ -133,8 +135,8 @@ def _memo(chassis: Chassis) -> RowMemo:
 
     def compute(rows: Floats) -> Floats:
         found = integrated_field_pulse(_ladder(list(rows.T[:-1])), times, 1.0, rows.T[-1])
-        peak = 0.5 * (np.asarray(found.first_peak_v) + np.asarray(found.second_peak_v))
-        return np.stack([peak, np.asarray(found.residue_v), np.asarray(found.interlace_error_s)], axis=1)
+        peak = 0.5 * (np.asanyarray(found.first_peak_v) + np.asanyarray(found.second_peak_v))
+        return np.stack([peak, np.asanyarray(found.residue_v), np.asanyarray(found.interlace_error_s)], axis=1)
 
     return RowMemo(compute)
 

@@ -31,7 +31,7 @@ def video(run: Run) -> None:
     screen = _screen(run)
     names = list(levels)
     stack = _currents(run, np.stack([run.full(level) for level in levels.values()]), screen)
-    currents = {name: stack[n] for n, name in enumerate(names)}
+    currents = {name: _told(run, stack[n], name, levels[name], screen) for n, name in enumerate(names)}
     load, rail = _plate_load(run), run.inner["rail:video"]
     plate = {name: np.maximum(rail - current * load, 0.07 * rail) for name, current in currents.items()}
     cathode = batch.ohms(_STAGE, "cathode")
@@ -50,6 +50,21 @@ def video(run: Run) -> None:
     )
     _band(run, load)
     _hum(run, load)
+
+
+def _told(run: Run, current: Floats, level: str, grid_v: Value, screen_v: Value) -> Value:
+    """Return a plate current with the way to it."""
+    batch = run.batch
+    told: Value = run.solved(
+        current,
+        f"plate current at {level}",
+        "i where i = perveance * (grid_v + screen_v / 30 - i * cathode_ohm)**1.5",
+        grid_v=grid_v,
+        screen_v=screen_v,
+        cathode_ohm=batch.ohms(_STAGE, "cathode"),
+        perveance=run.figure("video_perveance", 5.5e-3),
+    )
+    return told
 
 
 def _grid_levels(run: Run, peak: Value, share: Value) -> dict[str, Value]:
@@ -91,7 +106,7 @@ def _currents(run: Run, grid_v: Floats, screen_v: Floats) -> Floats:
     root = np.minimum(np.sqrt(over), np.cbrt(over / np.maximum(bend, 1e-12)))
     for _ in range(6):
         root = root - ((bend * root + 1.0) * root * root - over) / ((3.0 * bend * root + 2.0) * root)
-    return np.asarray(np.minimum(tube * root**3, 0.12), dtype=float)
+    return np.asanyarray(np.minimum(tube * root**3, 0.12), dtype=float)
 
 
 def _plate_load(run: Run) -> Value:

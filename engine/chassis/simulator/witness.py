@@ -27,7 +27,7 @@ _SOUNDING = (
 def burning(run: Run) -> None:
     """Say what overheats, what has blown and how much the set takes."""
     batch = run.batch
-    blown = np.asarray((run.inner["mains_short"] > 0.5) | (batch.contact("mains-input", "fuse") > 1e6))
+    blown = np.asanyarray((run.inner["mains_short"] > 0.5) | (batch.contact("mains-input", "fuse") > 1e6))
     power = np.minimum(run.inner["b_plus_current"] / run.figure("b_plus_current_a", 0.25), 4.0)
     taken = (0.45 * power + 0.55 * run.picture["heaters_lit"]) * run.inner["mains_ratio"]
     run.show(
@@ -56,7 +56,7 @@ def _heats(run: Run) -> list[Value]:
         *heats,
         smooth_step(line_filter, 2.0, 6.0),
         smooth_step(screen, 5.5, 9.0),
-        np.where(np.asarray(turns) > 0.04, 0.9, 0.0),
+        np.where(np.asanyarray(turns) > 0.04, 0.9, 0.0),
         smooth_step(run.inner["b_plus_current"], 0.45, 0.7),
         run.picture["corona"] * 0.6,
     ]
