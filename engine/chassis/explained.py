@@ -4,14 +4,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from backporch.engine.chassis.tracing import Node
 from backporch.engine.circuits.formula import Step, formula_of
 from backporch.engine.units import show, unit_of_name
 
-__all__ = ["leaves", "steps_of"]
+__all__ = ["Ways", "leaves", "steps_of"]
 
 _MOST = 8
 """Operations in one line; what is more gets lines of its own."""
@@ -47,6 +47,33 @@ def steps_of(node: Node) -> tuple[Step, ...]:
     return tuple(script.steps.values())
 
 
+class Ways(Mapping[str, tuple[Step, ...]]):
+    """The steps behind several numbers by name, each written down when it is first asked for."""
+
+    def __init__(self, nodes: Mapping[str, Node]) -> None:
+        """Keep how the numbers came about."""
+        self._nodes = dict(nodes)
+        self._written: dict[str, tuple[Step, ...]] = {}
+
+    def __getitem__(self, key: str) -> tuple[Step, ...]:
+        """Return the steps of one number."""
+        if key not in self._written:
+            self._written[key] = steps_of(self._nodes[key])
+        return self._written[key]
+
+    def node(self, key: str) -> Node:
+        """Return how one number came about."""
+        return self._nodes[key]
+
+    def __iter__(self) -> Iterator[str]:
+        """Give the names."""
+        return iter(self._nodes)
+
+    def __len__(self) -> int:
+        """Count the numbers."""
+        return len(self._nodes)
+
+
 class _Script:
     """Steps while they are written down, each once."""
 
@@ -65,7 +92,7 @@ class _Script:
         inner = node if node.kind == "call" else node.args[0]
         if inner.kind == "call" and (inner is node or not inner.text):
             self._call(inner, node.label if inner is node else node.text)
-        elif inner.kind != "constant" or "." in node.text:
+        elif inner.kind != "constant" or node.unit:
             self._sum(id(node), node.text, inner, node.unit)
 
     def _call(self, node: Node, label: str) -> None:

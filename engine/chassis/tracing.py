@@ -158,12 +158,12 @@ class Tracer:
 
     def leaf(self, kind: str, text: str, value: Any, unit: str = "") -> Any:
         """Return a value as a number that comes from the part list or the chassis file."""
-        return _traced(value, Node(kind, text, float(np.ravel(value)[0]), unit=unit))
+        return _traced(value, Node(kind, _one_word(text), float(np.ravel(value)[0]), unit=unit))
 
     def named(self, name: str, value: Any, unit: str = "") -> Any:
         """Return a value under a name; a number that already is a leaf keeps its own."""
         inner = node_of(value)
-        return _traced(_bare(value), Node("name", name, inner.value, (inner,), unit=unit))
+        return _traced(_bare(value), Node("name", _one_word(name), inner.value, (inner,), unit=unit))
 
     def same_way(self, value: Any, computed: Any) -> Any:
         """Return a value that came about as ``computed`` did, but for rounding."""
@@ -207,6 +207,11 @@ class Tracer:
             changed = {f.name: wrap(f.name, getattr(result, f.name)) for f in fields(result) if f.init}
             return replace(result, **changed)
         return wrap("", result)
+
+
+def _one_word(name: str) -> str:
+    """Return a name as it can stand in a formula."""
+    return name.replace("-", "_").replace(":", "_")
 
 
 def _passed_through(nodes: tuple[Node, ...], result: Any) -> Node | None:

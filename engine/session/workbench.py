@@ -195,7 +195,7 @@ class Workbench:
         reading = offer.measurement.reading
         if reading is None:
             return ()
-        found = expected(self.chassis, draws=2).get(f"{reading.point}.{reading.quantity}")
+        found = expected(self.chassis, draws=2, why=True).get(f"{reading.point}.{reading.quantity}")
         return found.steps if found else ()
 
     def mains_connection(self) -> str:

@@ -84,11 +84,14 @@ def make_quiz(chassis: Mapping[str, Chassis], library: Library, seed: int) -> Qu
     batch = healthy_batch(plain)
     healthy = simulate(plain, batch, _RECORDED)
     keys = sorted(key for key in healthy.steps if _askable(key, healthy, plain, library))
-    pairs = [(key, part) for key in keys for part in _parts_near(plain, library, key)]
+    pairs = [(key, part) for key in keys for part in _parts_near(plain, library, key, healthy)]
     for place in random.permutation(len(pairs))[:_TRIES]:
         key, part = pairs[int(place)]
         factor = float(random.choice(_FACTORS))
-        now = simulate(plain, _changed(batch, plain, part, factor), _RECORDED)
+        changed = _changed(batch, plain, part, factor)
+        if not _moves(key, healthy, simulate(plain, changed)):
+            continue
+        now = simulate(plain, changed, _RECORDED)
         if _askable(key, now, plain, library) and _tells(key, healthy, now):
             return _asked(seed, plain, key, part, factor, healthy, now)
     raise OutOfRange("No question was found for these sets. Take another seed, or another set.")
@@ -126,21 +129,29 @@ def _shown(result: Result, key: str) -> float:
     return float(as_read(result, key).ravel()[0])
 
 
-def _parts_near(chassis: Chassis, library: Library, key: str) -> list[str]:
+def _parts_near(chassis: Chassis, library: Library, key: str, healthy: Result) -> list[str]:
+    """Return the parts of the point's own stages that its computation rests on."""
     point = key.rpartition(".")[0]
     stages = {m.stage for m in library.measurements.values() if m.reading and m.reading.point == point}
+    used = healthy.parts_behind(key)
     return sorted(
         name
         for name, part in chassis.parts.items()
-        if part.stage in stages and part.value and ("resistor" in part.kind or "capacitor" in part.kind)
+        if name in used
+        and part.stage in stages
+        and part.value
+        and ("resistor" in part.kind or "capacitor" in part.kind)
     )
 
 
+def _moves(key: str, healthy: Result, now: Result) -> bool:
+    """Tell whether the change moves the reading by a fifth or more."""
+    return abs(_shown(now, key) - _shown(healthy, key)) >= 0.2 * abs(_shown(healthy, key))
+
+
 def _tells(key: str, healthy: Result, now: Result) -> bool:
-    """Tell whether the change moves the reading well, and one number of the last line follows from the part."""
+    """Tell whether one number of the last line follows from the part, the others being as they were."""
     before, after = healthy.steps[key], now.steps[key]
-    if abs(_shown(now, key) - _shown(healthy, key)) < 0.2 * abs(_shown(healthy, key)):
-        return False
     if before[-1].formula != after[-1].formula:
         return False
     old, new = _numbers(before[-1].numbers), _numbers(after[-1].numbers)

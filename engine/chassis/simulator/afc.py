@@ -195,7 +195,12 @@ def _show_unrest(
     restless = smooth_step(-np.asanyarray(state.phase_margin_rad), -0.45, -0.05)
     ringing = smooth_step(-np.asanyarray(state.phase_margin_rad), -0.8, -0.3)
     loose = smooth_step(np.asanyarray(state.crossover_hz), 1200.0, 5000.0)
-    bend = np.asanyarray(hum_shift_s(network, sloping, slope, _hum_v(run), run.chassis.mains_hz, rate)) * rate
+    bend = (
+        np.asanyarray(
+            hum_shift_s(network, sloping, slope, _hum_v(run), run.known("mains_hz", run.chassis.mains_hz), rate)
+        )
+        * rate
+    )
     missing = 1.0 - run.inner["sync_purity"]
     phase = np.asanyarray(static_phase_s(rate + error, rate, sloping, np.maximum(slope, 1.0))) * rate
     crosstalk = 0.06 * run.inside("undecoupled:horizontal") + 0.04 * run.inside("undecoupled:sync")

@@ -10,7 +10,7 @@ from typing import Any, Literal, cast
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.explained import steps_of
+from backporch.engine.chassis.explained import Ways, leaves
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Batch, Value
 from backporch.engine.chassis.picture_state import PictureState, picture_of
@@ -64,6 +64,13 @@ class Result:
     def draws(self) -> int:
         """Number of sets."""
         return self.batch.draws
+
+    def parts_behind(self, key: str) -> frozenset[str]:
+        """Return the parts that a recorded value rests on."""
+        ways = self.steps
+        if not isinstance(ways, Ways):
+            return frozenset()
+        return frozenset(leaf.text for leaf in leaves(ways.node(key)) if leaf.kind == "part")
 
     def state(self, draw: int = 0) -> PictureState:
         """Return what one of the sets shows."""
@@ -133,9 +140,10 @@ class Run:
     def put(self, point: str, quantity: str, value: Value, source_ohm: Value = 0.0) -> None:
         """Say what stands at a point, and take the computations since the last point as its way there."""
         key = f"{point}.{quantity}"
-        self.values[key] = self.full(
-            value if self.tracer is None else self.tracer.named(key, value, _UNITS[quantity])
-        )
+        if self.tracer is not None:
+            name = point if quantity == "dc" else f"{point}_{quantity}"
+            value = self.tracer.named(name, value, _UNITS[quantity])
+        self.values[key] = self.full(value)
         self.source_ohm[key] = self.full(source_ohm)
 
     def full(self, value: Value) -> Floats:
@@ -186,9 +194,7 @@ class Run:
 
     def result(self) -> Result:
         """Return what came out."""
-        steps = {}
-        if self.tracer is not None:
-            steps = {key: steps_of(node_of(value)) for key, value in self.values.items()}
+        steps = Ways({key: node_of(value) for key, value in self.values.items()} if self.tracer else {})
         values, source_ohm, picture, inner = (
             {key: np.asarray(value) for key, value in table.items()} for table in self._tables()
         )

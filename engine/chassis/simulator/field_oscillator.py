@@ -8,6 +8,7 @@ Limits: how far the grid is driven down, over where it fires, is one ratio that 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,7 +48,7 @@ class _Grid:
 
 def field_rate(run: Run) -> float:
     """Return the field rate of the standard."""
-    return 60.0 if run.chassis.standard == "525/60" else 50.0
+    return cast(float, run.known("field_hz", 60.0 if run.chassis.standard == "525/60" else 50.0))
 
 
 def oscillator(run: Run) -> None:

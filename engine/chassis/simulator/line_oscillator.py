@@ -8,6 +8,7 @@ Limits: a tube with a short from grid to cathode or a bad contact simply stops t
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,7 +46,8 @@ _SUPPLY_STEPS = 200.0
 
 def line_rate(run: Run) -> float:
     """Return the line rate of the standard."""
-    return {"525/60": 15750.0, "625/50": 15625.0, "405/50": 10125.0, "819/50": 20475.0}[run.chassis.standard]
+    rates = {"525/60": 15750.0, "625/50": 15625.0, "405/50": 10125.0, "819/50": 20475.0}
+    return cast(float, run.known("line_hz", rates[run.chassis.standard]))
 
 
 def oscillator(run: Run) -> None:

@@ -35,13 +35,17 @@ _ROOM_OHM = 12.0
 def mains(run: Run) -> None:
     """Take the mains through cord, switch, fuse and interlock to the set."""
     batch, stage = run.batch, "mains-input"
-    volts = (run.bench.mains_v or run.chassis.mains_v) * batch.mains
+    volts = run.known("mains_v", run.bench.mains_v or run.chassis.mains_v) * batch.mains
     contacts = sum(batch.contact(stage, role) for role in ("cord", "switch", "fuse", "interlock", "tap"))
     short = (batch.leak(stage, "line-filter") < 60.0) | (run.inner.get("b_plus_short", np.zeros(1)) > 0.5)
     set_ohm = run.figure("set_ohm", 65.0)
     at_set = run.calc(divided_v, "mains at the set", supply_v=volts, upper_ohm=contacts, lower_ohm=set_ohm)
     at_set = np.where(short, 0.0, at_set)
-    run.keep(mains_at_set=at_set, mains_ratio=at_set / run.chassis.mains_v, mains_short=short)
+    run.keep(
+        mains_at_set=at_set,
+        mains_ratio=at_set / run.known("rated_mains_v", run.chassis.mains_v),
+        mains_short=short,
+    )
     run.put("mains-at-set", "rms", at_set)
 
 
@@ -188,7 +192,7 @@ def _series_drop(run: Run, current: Value) -> Value:
     if run.chassis.rectifier != "cascade-doubler":
         return 0.0
     farads = run.batch.farads("low-voltage-supply", "series-capacitor")
-    lost = 0.78 * current / (run.chassis.mains_hz * farads)
+    lost: Value = 0.78 * current / (run.known("mains_hz", run.chassis.mains_hz) * farads)
     return lost / (1.0 + lost / 150.0)
 
 
@@ -247,7 +251,7 @@ def _reservoir_ripple(run: Run, current: Value, volts: Value, peak: Value) -> Fl
     """
     stages = 2.0 if "doubler" in run.chassis.rectifier else 1.0
     source, level = _source_ohm(run), volts / stages
-    omega = 2.0 * np.pi * run.chassis.mains_hz
+    omega = 2.0 * np.pi * run.known("mains_hz", run.chassis.mains_hz)
     angle = np.arccos(np.clip((level + current * source) / np.maximum(peak, 1e-6), 0.0, 1.0))
     brought = (2.0 * peak * np.sin(angle) - 2.0 * level * angle) / (source * omega) - 2.0 * current * angle / omega
     farads = run.batch.farads("low-voltage-supply", "reservoir")
@@ -258,7 +262,7 @@ def _reservoir_ripple(run: Run, current: Value, volts: Value, peak: Value) -> Fl
 def _ripple(run: Run, b_plus: Value) -> None:
     """Carry the ripple through the choke to B+."""
     pulses = 2.0 if run.chassis.rectifier in ("full-wave", "bridge", "full-wave-doubler") else 1.0
-    rate = pulses * run.chassis.mains_hz
+    rate = pulses * run.known("mains_hz", run.chassis.mains_hz)
     stage, batch = "rail-decoupling", run.batch
     farads = batch.farads(stage, "b-plus-capacitor")
     if batch.has(stage, "choke"):

@@ -95,11 +95,11 @@ def _hum(run: Run) -> None:
     leak = run.batch.parameter("picture-tube", "tube", "heater_cathode_ohm")
     mains = mains + 6.0 * 3e4 / (3e4 + leak)
     drive = np.maximum(np.abs(run.inner["drive_v"]), 8.0)
-    both = run.inner["ripple_hz"] > 1.5 * run.chassis.mains_hz
+    both = run.inner["ripple_hz"] > 1.5 * run.known("mains_hz", run.chassis.mains_hz)
     rail_bars = np.where(both, 2.0, 1.0)
     bigger_mains = mains > rail
     depth = np.clip(0.9 * np.maximum(mains, rail) / drive, 0.0, 1.0)
     field = run.inner["field_hz"]
     bars = np.where(depth > 0.04, np.where(bigger_mains, 1.0, rail_bars), 0.0)
-    mains_hz = run.chassis.mains_hz
+    mains_hz = run.known("mains_hz", run.chassis.mains_hz)
     run.show(hum_depth=depth, hum_bars=bars, hum_drift_hz=np.abs(mains_hz - field) * bars)

@@ -84,7 +84,7 @@ def picture_tube(run: Run) -> None:
         "anode voltage under load",
         "open_v - beam_a * source_ohm",
         open_v=run.inner["anode_open_v"],
-        beam_a=beam[0],
+        beam_a=_told(run, beam[0]),
         source_ohm=run.inner["anode_ohm"],
     )
     run.keep(beam_a=beam[0], anode_v=told, anode_bright_v=bright)
@@ -113,6 +113,20 @@ def _beam(run: Run, gun: GunNow, state: GunState) -> Floats:
         emission_share=gun.emission,
     )
     return np.asanyarray(beam, dtype=float)
+
+
+def _told(run: Run, beam: Floats) -> Value:
+    """Return the beam current with the way to it."""
+    told: Value = run.solved(
+        beam,
+        "beam current",
+        "mean over the drive of the current of a gun with cut_off_v at grid_v, cathode_v and first_anode_v",
+        grid_v=run.values["picture-tube-grid.dc"],
+        cathode_v=run.values["picture-tube-cathode.dc"],
+        first_anode_v=run.values["picture-tube-first-anode.dc"],
+        cut_off_v=run.figure("cut_off_v", 50.0),
+    )
+    return told
 
 
 def _under_load(run: Run, beam: Floats) -> Floats:
