@@ -177,7 +177,8 @@ class TrainPages:
 
     def bench(self, moment: Moment) -> None:
         """Confirm what was done at the bench."""
-        self._screen.say(f"  {moment.title}. Its minutes are counted with the work that follows.")
+        later = "" if moment.act.key == "isolate" else " Its minutes are counted with the work that follows."
+        self._screen.say(f"  {moment.title}.{later}")
 
     def hint(self, depth: int, text: str, minutes: float) -> None:
         """Show a hint with its price."""

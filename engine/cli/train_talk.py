@@ -10,7 +10,7 @@ from rapidfuzz import fuzz, process
 
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.cli.train_pages import TrainPages
-from backporch.engine.errors import BadInput, UnknownWord
+from backporch.engine.errors import BackporchError, BadFile, BadInput, UnknownWord
 from backporch.engine.session.questions import plain_words
 from backporch.engine.training.act import Act
 from backporch.engine.training.advice import proof_of
@@ -73,8 +73,14 @@ class TrainTalk:
         self._hits: list[Choice] = []
         self._naming = ""
         self.run = course.start()
-        for act in tuple(acts):
-            self.run = course.do(self.run, act)
+        try:
+            for act in tuple(acts):
+                self.run = course.do(self.run, act)
+        except BackporchError as error:
+            raise BadFile(
+                f"This lesson was begun with other lessons or another version and cannot be gone on with: {error} "
+                "Take another --seed."
+            ) from error
 
     def talk(self, name: str) -> str:
         """Talk until the lesson ends; return how: an ending, "quit" or "input-ended"."""
