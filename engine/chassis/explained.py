@@ -189,7 +189,7 @@ def _number(node: Node, unit: str = "") -> str:
     unit = node.unit or unit or unit_of_name(node.text)
     if node.kind != "constant":
         return show(node.value, unit)
-    if unit == "ohm" and node.value > 1e11:
+    if unit in ("", "ohm") and node.value > 1e11:
         return "no leak"
     return show(node.value, unit, digits=5)
 

@@ -163,7 +163,7 @@ def integrator_waveform(ladder: Ladder, standard: Standard, time_s: Array, pulse
         time_s: Times [s]; 0 is the first broad pulse of the first field.
         pulse_v: Height of the sync [V], >= 0.
     Returns:
-        Voltages [V], shaped as the times.
+        Voltages [V], an array shaped as the times.
     Raises:
         OutOfRange: A part is out of its bounds.
         BadInput: A part is an array.

@@ -23,6 +23,10 @@ from backporch.engine.units import show
 
 __all__ = ["print_expected"]
 
+_HOW_TO_READ = (
+    "How each is computed, first things first: what = formula, then the same with numbers, then the value. "
+    "R1 or C1 are parts of the set; other names are design figures of the chassis file or lines further up."
+)
 _LOADED = 0.03
 """Share of a voltage that a meter may take before the table says so."""
 
@@ -62,6 +66,8 @@ def print_expected(
         console.print(Text(f"\n{one.point}: {one.at}", style="bold"))
         console.print(Text(f"  Do not measure here. {one.because}"))
         console.print(Text(f"  Instead: {one.instead}"))
+    if why and found:
+        console.print(Text(f"\n{_HOW_TO_READ}"))
     told: set[Step] = set()
     for item in found.values() if why else ():
         _print_steps(console, item, told)
