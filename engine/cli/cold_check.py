@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 import json
+from functools import cache
 from pathlib import Path
 
 from rich.console import Console
@@ -16,6 +17,7 @@ from backporch.engine.cli.setup import make_workbench
 from backporch.engine.cli.source import answer_source
 from backporch.engine.cli.walk import Walk
 from backporch.engine.session.cold_check import cold_readings
+from backporch.engine.session.described import remark
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.interview import Interview
 from backporch.engine.session.journal import Journal, session_folder, session_name
@@ -35,6 +37,7 @@ def run_cold_check(chassis_name: str, *, session: str | None, answers: Path | No
     pages = Pages(Screen(console, workbench))
     name = session_name(session) if session else free_name(f"{workbench.chassis.name}-cold")
     with Journal(session_folder() / name) as journal:
+        journal.explain = cache(lambda entry: remark(workbench.library, entry))
         if not journal.entries:
             journal.append(Entry("start", "chassis", chassis_name))
             journal.append(Entry("circumstance", "condition", "never-powered"))

@@ -96,7 +96,7 @@ class FoundPages:
         if not said:
             self._screen.say("  There is no answer yet.")
             return
-        self._screen.labelled([(f"{n}.", f"{one.about}: {one.said}") for n, one in enumerate(said, 1)])
+        self._screen.labelled([(f"{n}.", str(one)) for n, one in enumerate(said, 1)])
         self._screen.say("  Write correct and a number to put one right.", _QUIET)
 
     def asked_again(self, said: Described, question: Question | None) -> None:
@@ -124,7 +124,7 @@ class FoundPages:
     def undone(self, gone: Sequence[Described]) -> None:
         """Say which answers were taken back."""
         for one in gone:
-            self._screen.say(f"  Taken back: {one.about}: {one.said}".rstrip(": ") + ".")
+            self._screen.say(f"  Taken back: {one}.")
         if not gone:
             self._screen.say("  Taken back.")
 

@@ -84,10 +84,10 @@ class Lesson:
                 self._answer(describe(self._pages.library, Entry("symptom", name)))
         else:
             label = next((o.label for o in question.options if o.key == value), value)
-            self._answer(Described(question.title, label or "left out"))
+            self._answer(Described("", label or "left out"))
 
     def _answer(self, words: Described) -> None:
-        self._screen.labelled([(">", f"{words.about}: {words.said}".removesuffix(": "))])
+        self._screen.labelled([(">", str(words))])
 
     def _changed(self, now: Assessment) -> None:
         self._pages.changed(now, self._before)

@@ -75,7 +75,7 @@ def with_expectation(text: str, expect: Expectation) -> str:
         title: Rolls  # mine
         expect:
           stage: agc
-          within_minutes: 5.0
+          within_minutes: 5
     """
     data = expect.model_dump(mode="json", exclude_none=True)
     if data["rank"] == 1:

@@ -36,6 +36,17 @@ class Described:
     about: str
     said: str = ""
 
+    def __str__(self) -> str:
+        """Return both in one line.
+
+        Example:
+            >>> str(Described("Is it there?", "yes")), str(Described("Boost", "310 V"))
+            ('Is it there? yes', 'Boost: 310 V')
+        """
+        if not self.about or not self.said:
+            return self.about or self.said
+        return f"{self.about}{'' if self.about.endswith('?') else ':'} {self.said}"
+
 
 def describe(library: Library, entry: Entry) -> Described:
     """Return an entry in words; what the knowledge base does not know is given as it stands.
@@ -79,7 +90,7 @@ def remark(library: Library, entry: Entry) -> str:
     words = describe(library, entry)
     if entry.kind in ("caution", "resumed"):
         return words.about
-    return f"{words.about}: {words.said}"
+    return str(words)
 
 
 def _answer(library: Library, entry: Entry) -> Described:

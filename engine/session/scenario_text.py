@@ -89,7 +89,7 @@ def _scalar(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, (int, float)):
-        return repr(value)
+        return repr(int(value) if value == int(value) else value)
     text = str(value)
     if _BARE.match(text) and text.lower() not in _WORDS_OF_YAML and not text.endswith("\n") and len(text) < 200:
         return text
