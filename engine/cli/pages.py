@@ -357,10 +357,7 @@ class Pages(FoundPages):
         if assessment is None:
             self._screen.say("  This is asked first because it sets how likely each kind of fault is.")
             return
-        leading = [name for name, _ in assessment.ranking.stages[:2]]
-        findings = [f for f in assessment.ranking.findings if f.counted and f.stage in leading]
-        findings.sort(key=lambda f: -abs(f.log_ratio))
-        self._screen.why([assessment.conclusion.chain(f.deduction) for f in findings[:3]])
+        self._screen.why(assessment.reasons())
         for line in self._screen.meanings(turn):
             self._screen.say(f"  {line}")
         if turn.offer is not None:

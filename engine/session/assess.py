@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from backporch.engine.errors import UnknownWord
 from backporch.engine.facts import Answer, Symptom, Trait
-from backporch.engine.inference import Conclusion, statement
-from backporch.engine.ranking import Evidence, Ranking, rank, weigh_findings
+from backporch.engine.inference import Conclusion, Deduction, statement
+from backporch.engine.ranking import Evidence, Ranking, WeighedFinding, rank, weigh_findings
 from backporch.engine.safety.state import Event, SafetyState, after
 from backporch.engine.session.cold_check import with_cold_readings
 from backporch.engine.session.contradictions import Clash, clashes, clashing_entries
@@ -59,6 +59,22 @@ class Assessment:
     def symptoms(self) -> tuple[str, ...]:
         """The symptoms chosen, in the order in which they were."""
         return tuple(e.key for e in self.entries if e.kind == "symptom" and e.value != "no")
+
+    def reasons(self, most: int = 6) -> tuple[tuple[Deduction, ...], ...]:
+        """Return why the leading stages lead: chains, the newest conclusion first, of ``most`` steps together."""
+        chains: list[tuple[Deduction, ...]] = []
+        for finding in _strongest(self):
+            chain = self.conclusion.chain(finding.deduction, most)
+            if sum(map(len, chains)) + len(chain) <= most:
+                chains.append(chain)
+        return tuple(chains)
+
+
+def _strongest(assessment: Assessment) -> list[WeighedFinding]:
+    """Return the findings on the two leading stages that count, the leading stage first, then the heaviest."""
+    leading = [name for name, _ in assessment.ranking.stages[:2]]
+    findings = [f for f in assessment.ranking.findings if f.counted and f.stage in leading]
+    return sorted(findings, key=lambda f: (leading.index(f.stage), -abs(f.log_ratio), f.deduction))
 
 
 def circumstances(entries: Iterable[Entry]) -> dict[str, str]:
