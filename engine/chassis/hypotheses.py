@@ -21,12 +21,16 @@ from backporch.engine.errors import UnknownWord
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Effect, Mode
 
-__all__ = ["Fault", "Hypothesis", "all_hypotheses", "priors"]
+__all__ = ["HEATER_MODES", "RECAPPED_KINDS", "Fault", "Hypothesis", "all_hypotheses", "priors"]
 
 Floats = NDArray[np.float64]
 
+RECAPPED_KINDS = ("paper capacitor", "electrolytic")
+"""What is new in a set that was recapped; common practice, no source."""
 _UNLISTED_SHARE = 0.04
-_WHOLE_TUBE_MODES = ("heater-open", "bad-contact", "microphonic", "transposed")
+HEATER_MODES = ("heater-open", "heater-opens-when-hot")
+"""Modes that take the heater of a whole tube."""
+_WHOLE_TUBE_MODES = (*HEATER_MODES, "bad-contact", "microphonic", "transposed")
 _TOUCHED = {"parts-replaced": 8.0, "tubes-changed": 8.0, "controls-turned": 8.0, "moved": 1.0}
 _EVENT_MODES = {
     "parts-replaced": ("wrong-value", "reversed", "open"),
@@ -108,7 +112,7 @@ def _of_tubes(chassis: Chassis, library: Library) -> Iterator[Hypothesis]:
             words = f"{tube.type}, {section.role.replace('-', ' ')}"
             for mode_name, mode in modes.items():
                 if n == 0 or mode_name not in _WHOLE_TUBE_MODES:
-                    in_string = mode_name == "heater-open" and tube.heater == "string"
+                    in_string = mode_name in HEATER_MODES and tube.heater == "string"
                     stage = "heater-supply" if in_string else section.stage
                     yield _hypothesis(name, tube_name, tube.kind, stage, words, mode_name, mode)
 

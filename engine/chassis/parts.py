@@ -9,7 +9,7 @@ severities are drawn from the range that a failure mode gives.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any, TypeAlias
@@ -17,7 +17,7 @@ from typing import Any, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.hypotheses import Fault
+from backporch.engine.chassis.hypotheses import HEATER_MODES, Fault
 from backporch.engine.chassis.model import Chassis, unit_of_kind
 from backporch.engine.errors import UnknownWord
 from backporch.engine.knowledge.models import Effect
@@ -54,6 +54,7 @@ _NEUTRAL: Mapping[str, float] = MappingProxyType(
         "contact_ohm": 0.0,
         "gain": 1.0,
         "present": 1.0,
+        "onset_minutes": 0.0,
     }
 )
 _TUBE_SPREAD = 0.12
@@ -104,6 +105,21 @@ class Batch:
     def trimmed(self, trims: Mapping[str, Floats]) -> Batch:
         """Return the same sets with controls set as given."""
         return Batch(self.names, self.tolerance, self.mains, self.faults, {**self.trims, **trims})
+
+    def at_minutes(self, minutes: float) -> Batch:
+        """Return the sets as they are so long after switching on: what comes with warmth is not there before.
+
+        Args:
+            minutes: Time since the set was switched on, from cold.
+        """
+        onsets = {index: values for (index, name), values in self.faults.items() if name == "onset_minutes"}
+        if not onsets:
+            return self
+        found = dict(self.faults)
+        for (index, name), values in self.faults.items():
+            if index in onsets:
+                found[index, name] = np.where(onsets[index] > minutes, _neutral(self.names, index, name), values)
+        return replace(self, faults=found)
 
     def of_rows(self, rows: NDArray[np.intp]) -> Batch:
         """Return some of the sets."""
@@ -279,10 +295,11 @@ def fault_parameters(names: PartNames, fault: Fault, severity: Floats) -> Iterab
     index = names.index(fault.part)
     for effect in fault.effects:
         yield (index, effect.parameter), _effect_values(effect, severity)
-    if fault.mode == "heater-open":
+    if fault.mode in HEATER_MODES:
         for name, tube in names.tube_of.items():
             if tube == names.tube_of.get(fault.part) and name != fault.part:
-                yield (names.index(name), "heater"), np.zeros_like(severity)
+                for effect in fault.effects:
+                    yield (names.index(name), effect.parameter), _effect_values(effect, severity)
 
 
 def _effect_values(effect: Effect, severity: Floats) -> Floats:

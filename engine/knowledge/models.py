@@ -231,6 +231,7 @@ class Effect(Frozen):
         "contact_ohm",
         "gain",
         "present",
+        "onset_minutes",
     ]
     low: str | float
     high: str | float

@@ -38,6 +38,8 @@ class Bench:
     clamps: frozenset[str] = frozenset()
     """What is held: "agc" by a bias supply, "afc" by grounding the line, "source" by a proved one."""
     record: bool = False
+    minutes: float | None = None
+    """Minutes since the set was switched on from cold; None for long enough that all faults have shown."""
 
     def with_clamp(self, *names: str) -> Bench:
         """Return the same bench with one more thing held."""

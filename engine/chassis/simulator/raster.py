@@ -36,6 +36,7 @@ def size(run: Run) -> None:
         horizontal_nonlinearity=np.clip(_line_unevenness(run), -0.5, 0.5),
         fold_right=0.1 * smooth_step(run.inner["output_bias_v"], -12.0, -3.0),
     )
+    _sense(run)
     _place(run)
     _blanking(run)
     _hum(run)
@@ -50,6 +51,18 @@ def _blur(run: Run, ratio: Floats) -> Value:
     blur = blur * (1.0 + 0.3 * np.maximum(run.picture["brightness"] - 2.0, 0.0))
     run.keep(focus_range=smooth_step(run.inside("focus_swing_v", 300.0), 60.0, 200.0))
     return blur + np.abs(run.inner["focus_off_v"]) / 130.0
+
+
+def _sense(run: Run) -> None:
+    """Say whether a winding that was connected the wrong way round turns the picture over."""
+    batch = run.batch
+    turned = batch.parameter("vertical-yoke", "winding", "gain") * batch.parameter(
+        "vertical-output", "transformer", "gain"
+    )
+    run.show(
+        mirrored=np.asarray(batch.parameter("horizontal-yoke", "winding", "gain")) < 0,
+        upside_down=np.asarray(turned) < 0,
+    )
 
 
 def _place(run: Run) -> None:
@@ -99,7 +112,13 @@ def _hum(run: Run) -> None:
     rail_bars = np.where(both, 2.0, 1.0)
     bigger_mains = mains > rail
     depth = np.clip(0.9 * np.maximum(mains, rail) / drive, 0.0, 1.0)
-    field = run.inner["field_hz"]
-    bars = np.where(depth > 0.04, np.where(bigger_mains, 1.0, rail_bars), 0.0)
     mains_hz = run.known("mains_hz", run.chassis.mains_hz)
-    run.show(hum_depth=depth, hum_bars=bars, hum_drift_hz=np.abs(mains_hz - field) * bars)
+    hum_hz = np.where(bigger_mains, mains_hz, run.inner["ripple_hz"])
+    field = run.inner["field_hz"]
+    shown = depth > 0.04
+    bars = np.where(bigger_mains, 1.0, rail_bars)
+    run.show(
+        hum_depth=depth,
+        hum_bars=np.where(shown, bars, 0.0),
+        hum_drift_hz=np.where(shown, np.abs(hum_hz - bars * field) / bars, 0.0),
+    )

@@ -48,7 +48,9 @@ def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Resu
         bench: Mains, signal and controls; the chassis's own by default.
     """
     healthy, currents = _reference(chassis)
-    result, _ = _raw(chassis, batch, bench or Bench(), currents, _ROUNDS)
+    stand = bench or Bench()
+    now = batch if stand.minutes is None else batch.at_minutes(stand.minutes)
+    result, _ = _raw(chassis, now, stand, currents, _ROUNDS)
     ratios = {name: np.asanyarray(result.picture[name] / value) for name, value in healthy.items()}
     return replace(result, picture={**result.picture, **ratios})
 

@@ -64,11 +64,13 @@ def _heats(run: Run) -> list[Value]:
 
 def marks(run: Run) -> None:
     """Note what wiggling, tapping and turning would change."""
-    contact, control, tap = (np.zeros(run.batch.draws) for _ in range(3))
+    contact, control, tap, heat = (np.zeros(run.batch.draws) for _ in range(4))
     names = run.batch.names
     for (index, parameter), values in run.batch.faults.items():
         kind = names.kinds[index]
-        if parameter == "contact_ohm" and kind in ("control", "preset"):
+        if parameter == "onset_minutes":
+            heat = np.maximum(heat, (values > 0) * 0.9)
+        elif parameter == "contact_ohm" and kind in ("control", "preset"):
             control = np.maximum(control, (values > 0) * 0.9)
         elif parameter == "contact_ohm" and kind in ("switch",):
             control = np.maximum(control, ((values > 0) & (values < 1e6)) * 0.8)
@@ -80,7 +82,7 @@ def marks(run: Run) -> None:
         elif parameter == "gain" and kind == "signal lead":
             contact = np.maximum(contact, ((values < 1) & (values > 3e-3)) * 0.8)
     run.keep(mark_contact=contact, mark_control=control, mark_tap=tap)
-    run.show(unrest_tapped=np.maximum(tap, contact), unrest_control=control)
+    run.show(unrest_tapped=np.maximum(tap, contact), unrest_control=control, unrest_heat=heat)
     _microphonic(run)
 
 
