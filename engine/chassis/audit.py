@@ -7,12 +7,15 @@ itself always does and is left out.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.dictionary import Dictionary
+from backporch.engine.chassis.hypotheses import Hypothesis
+from backporch.engine.chassis.offers import Offer
 from backporch.engine.errors import UnknownWord
 
 __all__ = ["Revealing", "revealing", "silent_faults", "twins"]
@@ -21,6 +24,28 @@ Floats = NDArray[np.float64]
 
 _SHOWS = 0.5
 _ALIKE = 0.2
+_TELLS = 0.3
+
+
+class _Model(Protocol):
+    """What a fault dictionary says."""
+
+    @property
+    def hypotheses(self) -> Sequence[Hypothesis]:
+        """All single faults."""
+
+    @property
+    def offers(self) -> Mapping[str, Offer]:
+        """All measurements."""
+
+    def prior(self, condition: str, last_event: str, renewed: frozenset[str]) -> Floats:
+        """Return the probability of each hypothesis before anything is seen."""
+
+    def outcome_table(self, offer: str) -> tuple[Sequence[str], Floats]:
+        """Return the outcomes of an offer and their probability."""
+
+    def symptom_table(self) -> tuple[Sequence[str], Floats]:
+        """Return symptoms and how often each fault shows them."""
 
 
 @dataclass(frozen=True)
@@ -34,22 +59,20 @@ class Revealing:
     minutes: float
 
 
-def silent_faults(dictionary: Dictionary) -> tuple[str, ...]:
+def silent_faults(model: _Model) -> tuple[str, ...]:
     """Return the faults that no symptom betrays in most of their draws."""
-    names, table = dictionary.symptom_table()
+    names, table = model.symptom_table()
     seen = np.array([name != "sound-good" for name in names])
     loudest = table[seen].max(axis=0)
-    return tuple(
-        h.id for h, share in zip(dictionary.hypotheses, loudest, strict=True) if h.part and share < _SHOWS
-    )
+    return tuple(h.id for h, share in zip(model.hypotheses, loudest, strict=True) if h.part and share < _SHOWS)
 
 
-def twins(dictionary: Dictionary) -> tuple[tuple[str, ...], ...]:
+def twins(model: _Model) -> tuple[tuple[str, ...], ...]:
     """Return groups of faults that no test on the whole set tells apart."""
-    listed = [n for n, h in enumerate(dictionary.hypotheses) if h.part]
-    offers = [o.id for o in dictionary.offers.values() if o.kind != "target"]
-    stack = np.concatenate([dictionary.outcome_table(offer)[1][:, listed] for offer in offers])
-    starts = np.cumsum([0, *(dictionary.outcome_table(offer)[1].shape[0] for offer in offers)])
+    listed = [n for n, h in enumerate(model.hypotheses) if h.part]
+    offers = [o.id for o in model.offers.values() if o.kind != "target"]
+    stack = np.concatenate([model.outcome_table(offer)[1][:, listed] for offer in offers])
+    starts = np.cumsum([0, *(model.outcome_table(offer)[1].shape[0] for offer in offers)])
     groups: list[list[int]] = []
     for n in range(len(listed)):
         home = next((g for g in groups if _alike(stack, starts, g[0], n)), None)
@@ -57,7 +80,7 @@ def twins(dictionary: Dictionary) -> tuple[tuple[str, ...], ...]:
             groups.append([n])
         else:
             home.append(n)
-    return tuple(tuple(dictionary.hypotheses[listed[n]].id for n in group) for group in groups if len(group) > 1)
+    return tuple(tuple(model.hypotheses[listed[n]].id for n in group) for group in groups if len(group) > 1)
 
 
 def _alike(stack: Floats, starts: NDArray[np.intp], first: int, second: int) -> bool:
@@ -66,23 +89,25 @@ def _alike(stack: Floats, starts: NDArray[np.intp], first: int, second: int) -> 
     return bool(apart.max() < _ALIKE)
 
 
-def revealing(dictionary: Dictionary, hypothesis: str, most: int = 8) -> tuple[Revealing, ...]:
-    """Return the tests that show a fault, cheapest first.
+def revealing(model: _Model, hypothesis: str, most: int = 8) -> tuple[Revealing, ...]:
+    """Return the tests on the whole set that show a fault, cheapest first.
 
     Raises:
-        UnknownWord: the dictionary has no such hypothesis.
+        UnknownWord: there is no such hypothesis.
     """
-    ids = [h.id for h in dictionary.hypotheses]
+    ids = [h.id for h in model.hypotheses]
     if hypothesis not in ids:
         raise UnknownWord("hypothesis", hypothesis, ids)
     index = ids.index(hypothesis)
-    prior = dictionary.prior("", "unknown")
+    prior = model.prior("", "unknown", frozenset())
     found = []
-    for offer in dictionary.offers.values():
-        labels, table = dictionary.outcome_table(offer.id)
+    for offer in model.offers.values():
+        if offer.kind == "target":
+            continue
+        labels, table = model.outcome_table(offer.id)
         usual = table @ prior
         best = int(np.argmax(table[:, index] - usual))
-        if table[best, index] - usual[best] > 0.3:
+        if table[best, index] - usual[best] > _TELLS:
             minutes = offer.measurement.minutes
-            found.append(Revealing(offer.id, labels[best], table[best, index], usual[best], minutes))
+            found.append(Revealing(offer.id, labels[best], float(table[best, index]), float(usual[best]), minutes))
     return tuple(sorted(found, key=lambda r: (r.minutes, -r.with_fault, r.offer))[:most])

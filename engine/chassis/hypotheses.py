@@ -10,8 +10,9 @@ of the set and whether the part was renewed (kb/part_kinds.yaml, kb/conditions.y
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,12 +22,23 @@ from backporch.engine.errors import UnknownWord
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Effect, Mode
 
-__all__ = ["HEATER_MODES", "RECAPPED_KINDS", "Fault", "Hypothesis", "all_hypotheses", "priors"]
+__all__ = ["HEATER_MODES", "RECAPPED_KINDS", "RENEWED_GROUPS", "Fault", "Hypothesis", "all_hypotheses", "priors"]
 
 Floats = NDArray[np.float64]
 
 RECAPPED_KINDS = ("paper capacitor", "electrolytic")
 """What is new in a set that was recapped; common practice, no source."""
+RENEWED_GROUPS: Mapping[str, frozenset[str]] = MappingProxyType(
+    {
+        "capacitors": frozenset(RECAPPED_KINDS),
+        "electrolytics": frozenset({"electrolytic"}),
+        "tubes": frozenset({"tube", "rectifier tube", "damper tube", "high-voltage rectifier tube"}),
+        "capacitors-and-tubes": frozenset(
+            {*RECAPPED_KINDS, "tube", "rectifier tube", "damper tube", "high-voltage rectifier tube"}
+        ),
+    }
+)
+"""Kinds of part that are new by the answer to the question which parts are new."""
 _UNLISTED_SHARE = 0.04
 HEATER_MODES = ("heater-open", "heater-opens-when-hot")
 """Modes that take the heater of a whole tube."""

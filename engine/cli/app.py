@@ -37,6 +37,12 @@ app.command()(coverage)
 ChassisName = Annotated[
     str, typer.Option("--chassis", "-c", help="Name of a shipped chassis, or the path of a chassis file.")
 ]
+Recapped = Annotated[
+    bool, typer.Option("--recapped", help="All paper capacitors and electrolytics of the set are new.")
+]
+NewParts = Annotated[
+    list[str] | None, typer.Option("--new", help="A part, tube or kind of part that is new; repeatable.")
+]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document instead of text.")]
 
 
@@ -74,6 +80,8 @@ def diagnose(
     rig: Annotated[
         str, typer.Option("--rig", help="The set runs on this substitute tube and yoke: a name or a file.")
     ] = "",
+    recapped: Recapped = False,
+    new: NewParts = None,
     as_json: AsJson = False,
 ) -> None:
     """Find the faulty stage and part, one question at a time.
@@ -83,7 +91,16 @@ def diagnose(
     from backporch.engine.cli.diagnose import DiagnoseOptions, run_diagnose
     from backporch.engine.cli.session_start import Given
 
-    given = Given(chassis, order, careful, without=tuple(without or ()), owned=tuple(owned or ()), rig=rig)
+    given = Given(
+        chassis,
+        order,
+        careful,
+        without=tuple(without or ()),
+        owned=tuple(owned or ()),
+        rig=rig,
+        recapped=recapped,
+        new=tuple(new or ()),
+    )
     raise typer.Exit(run_diagnose(DiagnoseOptions(given, answers, session, resume, as_json)))
 
 
@@ -178,15 +195,37 @@ def simulate(
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the part tolerances.")] = 1,
     picture: Annotated[bool, typer.Option("--picture", help="Draw the screen as well.")] = False,
+    minutes: Annotated[
+        float | None, typer.Option("--minutes", help="Minutes since switching on; a fault may come with warmth.")
+    ] = None,
+    baseline: Annotated[
+        str | None,
+        typer.Option(
+            "--baseline", help="Session with your own readings of the working set; they count from then on."
+        ),
+    ] = None,
+    recapped: Recapped = False,
+    new: NewParts = None,
+    hard_to_find: Annotated[
+        bool, typer.Option("--hard-to-find", help="List the faults that show nothing, and those that look alike.")
+    ] = False,
     as_json: AsJson = False,
 ) -> None:
-    """Show what a set with a fault shows, beside a healthy one.
+    """Show what a set with a fault shows, beside a healthy one, and which tests would reveal it.
 
     Example: backporch simulate plover-17 --fault C26=shorted
     """
-    from backporch.engine.cli.simulate import run_simulate
+    if hard_to_find:
+        from backporch.engine.cli.hard_to_find import run_hard_to_find
 
-    run_simulate(chassis, fault or [], seed=seed, picture=picture, as_json=as_json)
+        run_hard_to_find(chassis, as_json=as_json)
+        return
+    from backporch.engine.cli.simulate import SimulateOptions, run_simulate
+
+    asked = SimulateOptions(
+        chassis, tuple(fault or ()), seed, minutes, baseline, recapped, tuple(new or ()), picture, as_json
+    )
+    run_simulate(asked)
 
 
 @app.command("cold-check")

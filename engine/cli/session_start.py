@@ -13,6 +13,7 @@ from typing import Any
 
 from rich.console import Console
 
+from backporch.engine.cli.new_parts import new_parts
 from backporch.engine.cli.rigs import rig_place
 from backporch.engine.cli.sessions import pick_session
 from backporch.engine.cli.setup import make_workbench
@@ -47,6 +48,10 @@ class Given:
     owned: tuple[str, ...] = ()
     rig: str = ""
     """Name or file of the substitute tube and yoke."""
+    recapped: bool = False
+    """Whether paper capacitors and electrolytics of the set are new."""
+    new: tuple[str, ...] = ()
+    """Other parts, tubes and kinds of part that are new."""
 
 
 @dataclass(frozen=True)
@@ -108,9 +113,21 @@ def begin(journal: Journal, given: Given, fresh: Fresh | None) -> tuple[Workbenc
             journal.append(*changed)
         begun = scenario_of(live(journal.entries))
         workbench = make_workbench(begun.chassis, begun.bench.owned, begun.bench.lacking, begun.bench.rig)
+    said = _new_parts(workbench, given)
+    if said:
+        journal.append(*said)
     scenario = scenario_of(live(journal.entries))
     journal.explain = cache(lambda entry: remark(workbench.library, entry))
     return workbench, Settings(order=scenario.order, careful=scenario.careful)
+
+
+def _new_parts(workbench: Workbench, given: Given) -> list[Entry]:
+    """Return what the command line says of new parts."""
+    said = [Entry("repair", name, "renewed") for name in sorted(new_parts(workbench, False, given.new))]
+    if given.recapped:
+        said.insert(0, Entry("circumstance", "renewed", "capacitors"))
+        said.insert(0, Entry("circumstance", "condition", "partly-recapped"))
+    return said
 
 
 def _changed_start(scenario: Scenario, given: Given) -> tuple[Entry, ...]:

@@ -14,6 +14,7 @@ from backporch.engine.cli.rigs import find_rig
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library, shipped
+from backporch.engine.session.baseline import kept_baseline
 from backporch.engine.session.workbench import Bench, FaultModel, Workbench
 
 __all__ = ["make_bench", "make_desk", "make_workbench"]
@@ -73,7 +74,10 @@ def make_workbench(
         from backporch.engine.chassis.dictionary import Dictionary
 
         return Dictionary.build(
-            chassis, library, watch=lambda pieces: watched(pieces, "Simulating every fault, once for this chassis")
+            chassis,
+            library,
+            baseline=kept_baseline(chassis.name),
+            watch=lambda pieces: watched(pieces, "Simulating every fault, once for this chassis"),
         )
 
     return Workbench(library, chassis, make_bench(library, owned, lacking, rig, chassis), inference, faults)

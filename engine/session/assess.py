@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from backporch.engine.chassis.hypotheses import RENEWED_GROUPS
 from backporch.engine.errors import UnknownWord
 from backporch.engine.facts import Answer, Symptom, Trait
 from backporch.engine.inference import Conclusion, Deduction, statement
@@ -109,6 +110,7 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     entries = with_cold_readings(workbench.library, remaining(workbench, entries))
     said = circumstances(entries)
     renewed = frozenset(e.key for e in entries if e.kind == "repair" and e.value in _RENEWED)
+    renewed |= RENEWED_GROUPS.get(said.get("renewed", ""), frozenset())
     prior = workbench.faults.prior(
         said.get("condition", "worked-last-week"), said.get("last-event", "unknown"), renewed
     )

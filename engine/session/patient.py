@@ -37,6 +37,7 @@ class Patient:
         faults: Sequence[str],
         seed: int = 1,
         mended: Collection[str] = (),
+        minutes: float | None = None,
     ) -> None:
         """Put ``faults`` (as :func:`find_fault` reads them) into a set with random part values.
 
@@ -47,6 +48,7 @@ class Patient:
             faults: The faults that were put in.
             seed: Seed of part values and severities.
             mended: Parts and tubes that were changed since; the rest of the set is as it was.
+            minutes: Minutes since it was switched on from cold; None for long enough.
         Raises:
             UnknownWord: a fault is not one of this chassis.
         """
@@ -60,7 +62,7 @@ class Patient:
                 batch = replace(more, faults={**batch.faults, **more.faults})
         self._library = library
         self._chassis = chassis
-        self._result = simulate(chassis, batch)
+        self._result = simulate(chassis, batch, Bench(minutes=minutes))
 
     @property
     def symptoms(self) -> tuple[str, ...]:

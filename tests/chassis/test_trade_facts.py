@@ -174,3 +174,87 @@ class TestSignal:
 
         assert one(result, "sync_on_screen") > 0.9
         assert one(result, "vertical_sync") < 0.1
+
+
+@pytest.fixture(scope="module")
+def others(library: Library) -> dict[str, Chassis]:
+    """Load the receivers with a series string."""
+    return {name: load_chassis(name, library) for name in ("dunlin-24", "curlew-19", "teal-14")}
+
+
+class TestHumAndString:
+    """Half-wave supplies, strings of heaters, interactions over several stages."""
+
+    @staticmethod
+    def faulty(chassis: Chassis, library: Library, fault: str, severity: float = 0.5) -> Result:
+        """Simulate one fault of another receiver."""
+        found = next(h for h in all_hypotheses(chassis, library) if h.id == fault).fault
+        return simulate(chassis, healthy_batch(chassis, [found] if found else [], severity=severity))
+
+    def test_half_wave_ripple_shows_one_bar(self, others: dict[str, Chassis], library: Library) -> None:
+        """An open filter capacitor after a half-wave rectifier gives one bar."""
+        chassis = others["curlew-19"]
+        filtered = next(n for n, p in chassis.parts.items() if p.role == "b-plus-capacitor")
+
+        assert one(self.faulty(chassis, library, f"{filtered}:open"), "hum_bars") == 1.0
+
+    @pytest.mark.parametrize(("mains_hz", "drift"), [(60.0, 0.0), (50.0, 10.0), (59.0, 1.0)])
+    def test_hum_bars_drift_at_the_difference(
+        self, plover: Chassis, library: Library, mains_hz: float, drift: float
+    ) -> None:
+        """Hum at mains rate drifts at the difference between mains and field rate."""
+        chassis = plover.model_copy(update={"mains_hz": mains_hz})
+
+        result = self.faulty(chassis, library, "V7:heater-cathode-leak", 0.0)
+
+        assert one(result, "hum_bars") == 1.0
+        assert one(result, "hum_drift_hz") == pytest.approx(drift)
+
+    @pytest.mark.parametrize("name", ["dunlin-24", "curlew-19", "teal-14"])
+    def test_heaters_and_dropper_add_up_to_the_mains(self, others: dict[str, Chassis], name: str) -> None:
+        """The voltage at the head of the string is what the heaters take; the dropper takes the rest."""
+        chassis = others[name]
+        result = simulate(chassis, healthy_batch(chassis))
+        heaters = sum(
+            t.heater_v * float(result.inner[f"heat:{n}"][0])
+            for n, t in chassis.tubes.items()
+            if t.heater == "string"
+        )
+        head = float(result.values["heater-string-1.rms"][0])
+
+        assert heaters == pytest.approx(head, rel=0.01)
+        assert head < chassis.mains_v
+
+    @pytest.mark.parametrize("name", ["dunlin-24", "curlew-19", "teal-14"])
+    def test_a_heater_cathode_short_makes_some_bright_and_some_dark(
+        self, others: dict[str, Chassis], library: Library, name: str
+    ) -> None:
+        """Towards the mains the string is overrun, beyond the short it is dark."""
+        chassis = others[name]
+        middle = {t.string_place: n for n, t in chassis.tubes.items() if t.heater == "string"}[7]
+        sections = chassis.tubes[middle].sections
+        part = middle if len(sections) == 1 else f"{middle}{next(iter(sections))}"
+        result = self.faulty(chassis, library, f"{part}:heater-cathode-leak", 0.0)
+        heat = [float(result.inner[f"heat:{n}"][0]) for n, t in chassis.tubes.items() if t.heater == "string"]
+
+        assert max(heat) > 1.05
+        assert min(heat) < 0.9
+
+    def test_a_leaky_boost_capacitor_takes_height_width_and_light(self, shows: Shows) -> None:
+        """The capacitor on the boosted rail that feeds height and first anode takes width with it."""
+        healthy, leaky = shows(), shows("C45:leaky", severity=0.0)
+
+        for name in ("height", "width", "brightness"):
+            assert one(leaky, name) < 0.97 * one(healthy, name), name
+
+    @pytest.mark.parametrize("name", ["dunlin-24", "curlew-19", "teal-14"])
+    def test_a_lower_mains_shrinks_everything(self, others: dict[str, Chassis], name: str) -> None:
+        """Ten per cent less mains makes the raster smaller both ways and dimmer."""
+        chassis = others[name]
+        full, low = (
+            simulate(chassis, healthy_batch(chassis), Bench(mains_v=share * chassis.mains_v))
+            for share in (1.0, 0.9)
+        )
+
+        for quantity in ("height", "width", "brightness", "b_plus"):
+            assert one(low, quantity) < one(full, quantity), quantity
