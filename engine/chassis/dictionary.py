@@ -8,8 +8,11 @@ unlisted" shows what the listed faults of the stage show, blurred.
 
 from __future__ import annotations
 
+import multiprocessing
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
 from typing import Protocol
 
@@ -85,16 +88,24 @@ def build_tables(
     draws: int = DRAWS,
     seed: int = SEED,
     at_once: int = _AT_ONCE,
+    workers: int = 1,
     watch: Watch = iter,
 ) -> Tables:
-    """Simulate every listed fault of a chassis; ``watch`` gives the pieces of the work on, perhaps with a bar."""
+    """Simulate every listed fault of a chassis; with more than one worker in as many processes.
+
+    The tables are the same for any number of workers; ``watch`` gives the pieces of the work on, perhaps with a bar.
+    """
     base = adjusted(chassis, draws, seed)
     healthy = simulate(chassis, base, Bench())
     listed = [h for h in all_hypotheses(chassis, library) if h.part]
-    parts = [
-        _tables_of(simulate(chassis, _faulty(base, listed[n : n + at_once], seed + n), Bench()), draws)
-        for n in watch(range(0, len(listed), at_once))
-    ]
+    jobs = [(listed[n : n + at_once], seed + n) for n in range(0, len(listed), at_once)]
+    places = range(len(jobs))
+    if workers > 1:
+        with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
+            done = pool.map(partial(_one_job, chassis, draws, seed), jobs)
+            parts = [next(done) for _ in watch(places)]
+    else:
+        parts = [_tables_of(simulate(chassis, _faulty(base, *jobs[n]), Bench()), draws) for n in watch(places)]
     none = _tables_of(healthy, draws)
     return Tables(
         numbers=_joined([p.numbers for p in parts], 0),
@@ -103,6 +114,11 @@ def build_tables(
         healthy_outcomes={key: values[:, 0] for key, values in none.outcomes.items()},
         picture=_joined([p.picture for p in parts], 0),
     )
+
+
+def _one_job(chassis: Chassis, draws: int, seed: int, job: tuple[list[Hypothesis], int]) -> Tables:
+    """Simulate some of the faults in a process of its own, on the same healthy sets."""
+    return _tables_of(simulate(chassis, _faulty(adjusted(chassis, draws, seed), *job), Bench()), draws)
 
 
 def _faulty(base: Batch, hypotheses: Sequence[Hypothesis], seed: int) -> Batch:

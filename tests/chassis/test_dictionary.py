@@ -169,9 +169,9 @@ class TestCache:
         """The second call reads what the first one wrote."""
         monkeypatch.setenv("BACKPORCH_CACHE", str(tmp_path))
         first = cached_tables(plover, library)
-        start = time.perf_counter()
+        start = time.process_time()
         second = cached_tables(plover, library)
-        seconds = time.perf_counter() - start
+        seconds = time.process_time() - start
 
         assert len(list(tmp_path.iterdir())) == 1
         np.testing.assert_array_equal(first.numbers["b-plus.dc"], second.numbers["b-plus.dc"])

@@ -40,7 +40,7 @@ _KINDS = ("6SN7GTB", "6CG7", "12AU7", "ECC82", "6C4")
 _PART_NAMES = tuple(f.name for f in fields(MultivibratorParts))
 _RESULT_NAMES = tuple(f.name for f in fields(Multivibrator))
 _GRID_STRAY_F = 40e-12
-_SUPPLY_STEPS = 200.0
+_SUPPLY_STEPS = 20.0
 """Steps of the supply to a factor of e; within a step all voltages go with the supply and the rate stays."""
 
 
@@ -53,8 +53,8 @@ def line_rate(run: Run) -> float:
 def oscillator(run: Run) -> None:
     """Find the free-running rate where the hold stands and at both ends, and the slope of its control."""
     set_at = run.position(_STAGE, "hold")
-    found = _at(run, set_at, 0.0)
     design = _design(run.chassis)
+    found = _at(run, set_at, 0.0)
     rate = found["frequency_hz"] * run.trim("horizontal-rate")
     alive = _alive(run) & (rate > 2000.0)
     run.keep(
