@@ -93,7 +93,7 @@ def build_tables(
 ) -> Tables:
     """Simulate every listed fault of a chassis; with more than one worker in as many processes.
 
-    The tables are the same for any number of workers; ``watch`` gives the pieces of the work on, perhaps with a bar.
+    The tables are the same for any number of workers; ``watch`` hands on the pieces, perhaps with a bar.
     """
     base = adjusted(chassis, draws, seed)
     healthy = simulate(chassis, base, Bench())

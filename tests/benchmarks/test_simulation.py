@@ -50,7 +50,8 @@ def test_speed_and_reach(name: str, capsys: pytest.CaptureFixture[str]) -> None:
             f"\n{name}: one simulation {1e3 * single:.0f} ms healthy,"
             f" {1e3 * np.median(faulty):.0f} ms with a new fault"
             f" (nine in ten below {1e3 * np.quantile(faulty, 0.9):.0f}), 10,000 draws {many:.1f} s,"
-            f" dictionary {built:.1f} s, {len(dictionary.hypotheses)} hypotheses, {len(dictionary.offers)} measurements,"
+            f" dictionary {built:.1f} s, {len(dictionary.hypotheses)} hypotheses,"
+            f" {len(dictionary.offers)} measurements,"
             f" {len(silent_faults(dictionary))} silent,"
             f" {sum(map(len, groups))} in {len(groups)} groups of twins"
         )

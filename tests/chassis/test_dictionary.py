@@ -238,7 +238,7 @@ def _built_slowly(folder: str, name: str) -> float:
     found = shipped()
     chassis = load_chassis(name, found)
 
-    def build(*_: object) -> Tables:
+    def build(*_: object, **_more: object) -> Tables:
         time.sleep(0.5)
         number = {"b-plus.dc": np.full((2000, 24), 7.0, dtype=np.float32)}
         return Tables(number, number, number, number, number)
