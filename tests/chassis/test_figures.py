@@ -48,6 +48,37 @@ def test_anode_voltage_suits_the_size(results: dict[str, tuple[Chassis, Result]]
 
 
 @pytest.mark.parametrize("name", CHASSIS)
+def test_anode_voltage_suits_the_registered_tube(results: dict[str, tuple[Chassis, Result]], name: str) -> None:
+    """What flyback and rectifier make lies between 0.85 of the tube's usual anode voltage and its most."""
+    chassis, result = results[name]
+    anode = shipped().picture_tubes[chassis.tubes[chassis.picture_tube].type].anode
+
+    assert 0.85 * anode.usual <= float(result.picture["anode_v"][0]) <= anode.most
+
+
+@pytest.mark.parametrize("name", CHASSIS)
+def test_cut_off_lies_in_the_spread_of_the_registered_tube(
+    results: dict[str, tuple[Chassis, Result]], name: str
+) -> None:
+    """The bias at which the picture goes dark is one that a good tube of the type may have."""
+    chassis, result = results[name]
+    spread = shipped().picture_tubes[chassis.tubes[chassis.picture_tube].type].cut_off
+    share = float(result.values["picture-tube-first-anode.dc"][0]) / spread.first_anode
+    rated = float(chassis.figures.get("cut_off_v", 50.0)) / 300.0 * spread.first_anode
+
+    assert share > 0.5
+    assert 0.9 * spread.least <= rated <= 1.1 * spread.most
+
+
+def test_width_takes_the_published_current(results: dict[str, tuple[Chassis, Result]]) -> None:
+    """A yoke of 10.3 mH for 70 degrees at 14 kV takes about the 1.04 A of the published example."""
+    _, result = results["plover-17"]
+    wanted = 1.04 * math.sqrt(float(result.picture["anode_v"][0]) / 14000.0)
+
+    assert float(result.inner["yoke_pp_a"][0]) == pytest.approx(wanted, rel=0.12)
+
+
+@pytest.mark.parametrize("name", CHASSIS)
 def test_size_of_the_chassis(results: dict[str, tuple[Chassis, Result]], name: str) -> None:
     """Each receiver is complete: all stages, well over a hundred parts."""
     chassis = results[name][0]

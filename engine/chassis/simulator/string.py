@@ -25,8 +25,8 @@ __all__ = ["heat_string", "string_order"]
 
 Floats = NDArray[np.float64]
 
-_CATHODE_OHM = 150.0
-"""What stands between a typical cathode and the return."""
+_CATHODE_OHM = 2.0
+"""What stands between a cathode that goes straight to the return and the return."""
 _OPEN_OHM = 1e9
 _HEATER_LAW = (
     "rated volts at the one current that mains_v drives through dropper_ohm, thermistor_ohm and all heaters"
@@ -101,8 +101,17 @@ def _leak(run: Run, tube: str) -> Value:
     leak: Value = 1e12
     for section in run.chassis.tubes[tube].sections.values():
         own = run.batch.parameter(section.stage, section.role, "heater_cathode_ohm")
-        leak = parallel_ohm(leak, own + _CATHODE_OHM)
+        leak = parallel_ohm(leak, own + _cathode_ohm(run, section.stage, section.role))
     return leak
+
+
+def _cathode_ohm(run: Run, stage: str, role: str) -> Value:
+    """Return what stands between a cathode and the return."""
+    own = role.replace("amplifier", "cathode")
+    for name in (own, "cathode", "cathode-load"):
+        if name != role and run.batch.has(stage, name):
+            return run.batch.ohms(stage, name)
+    return _CATHODE_OHM
 
 
 def _memo(chassis: Chassis) -> RowMemo:
