@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: MIT
-"""The quantities that decide whether a picture stands still: periods, rates, sawtooth, integrated sync, bias.
+"""The quantities that decide whether a picture stands still: periods, rates, sawtooth.
 
 Each is the closed form that the virtual chassis uses.  Limits: the firing point of the oscillator comes in as a
 ratio that is found elsewhere; pulses are taken as rectangular.
@@ -9,17 +9,15 @@ from __future__ import annotations
 
 import numpy as np
 
-from backporch.engine.circuits.arguments import Number, any_sign, not_negative, plain, positive, share
+from backporch.engine.circuits.arguments import Number, any_sign, not_negative, plain, positive
 from backporch.engine.circuits.formula import formula
 
 __all__ = [
     "field_period_s",
     "free_running_hz",
-    "integrated_pulse_v",
     "line_period_s",
     "roll_hz",
     "sawtooth_v",
-    "self_bias_v",
 ]
 
 
@@ -141,63 +139,3 @@ def sawtooth_v(supply_v: Number, charging_ohm: Number, sawtooth_f: Number, trace
     (supply,) = any_sign(supply_v=supply_v)
     (trace,) = not_negative(trace_s=trace_s)
     return plain(supply * -np.expm1(-trace / (resistance * farads)))
-
-
-@formula("sync_v * share_of_level * (1 - exp(-broad_s / (section_ohm * section_f)))")
-def integrated_pulse_v(
-    sync_v: Number, section_ohm: Number, section_f: Number, broad_s: Number, share_of_level: Number = 1.0
-) -> Number:
-    r"""Return what one section of an integrator makes of the broad pulses of the field sync.
-
-    .. math:: v = V s (1 - e^{-t/(R C)})
-
-    Args:
-        sync_v: Height of the sync into the section [V].
-        section_ohm: Resistance of the section, a leak of its capacitor counted in parallel [ohm], > 0.
-        section_f: Capacitance of the section [F], > 0.
-        broad_s: Time in which the broad pulses act [s], >= 0.
-        share_of_level: What a leak of the capacitor leaves of the level, 0 to 1.
-    Returns:
-        Height [V], float or array.
-    Raises:
-        OutOfRange: an argument is out of bounds.
-    Valid: sections taken one after the other, without the load of the next; an estimate for two and three.
-    Source: RC integrator, textbook.
-    Example: worked by hand: one pulse of 27.3 us into 50 us.
-        >>> round(integrated_pulse_v(1.0, 10e3, 5e-9, 27.3e-6), 3)
-        0.421
-    """
-    resistance, farads = positive(section_ohm=section_ohm, section_f=section_f)
-    (sync,) = any_sign(sync_v=sync_v)
-    (time,) = not_negative(broad_s=broad_s)
-    (left,) = share(share_of_level=share_of_level)
-    return plain(sync * left * -np.expm1(-time / (resistance * farads)))
-
-
-@formula("-clamped_share * signal_v * leak_ohm / (leak_ohm + conducting_ohm)")
-def self_bias_v(signal_v: Number, leak_ohm: Number, conducting_ohm: Number, clamped_share: Number) -> Number:
-    r"""Return the bias that a grid makes for itself on the tips of a composite signal.
-
-    .. math:: V_g = -k V_{pp} \frac{R_g}{R_g + R_c}
-
-    The tips are clamped near zero, so the mean stands below them by the part of the signal that lies between tip
-    and mean.
-
-    Args:
-        signal_v: Composite signal at the grid, peak to peak [V], >= 0.
-        leak_ohm: Grid leak [ohm], > 0.
-        conducting_ohm: Equivalent resistance through which the tips recharge the coupling capacitor [ohm], >= 0.
-        clamped_share: Part of the signal that lies between sync tip and mean, 0 to 1.
-    Returns:
-        Bias [V], negative, float or array.
-    Raises:
-        OutOfRange: an argument is out of bounds.
-    Source: grid-leak separator, textbook; derived from the balance of charge over one line.
-    Example: worked by hand: 60 V of signal, 1 M, 0.12 M, mean 0.62 below the tips.
-        >>> round(self_bias_v(60.0, 1e6, 0.12e6, 0.62), 1)
-        -33.2
-    """
-    (leak,) = positive(leak_ohm=leak_ohm)
-    signal, conducting = not_negative(signal_v=signal_v, conducting_ohm=conducting_ohm)
-    (clamped,) = share(clamped_share=clamped_share)
-    return plain(-clamped * signal * leak / (leak + conducting))
