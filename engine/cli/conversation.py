@@ -4,11 +4,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from dataclasses import dataclass
 
 from backporch.engine.cli.found_readings import FoundReadings
 from backporch.engine.cli.pages import Pages
+from backporch.engine.cli.progress import busy
 from backporch.engine.cli.prompt_words import PromptWords, left_open
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
@@ -77,7 +78,8 @@ class Conversation:
         before: Assessment | None = None
         while True:
             standing = self._record.standing
-            turn = self._interview.turn(standing)
+            with busy("Weighing the next step") if before is not None else nullcontext():
+                turn = self._interview.turn(standing)
             if FAR_TOO_MUCH in safety_state(self._interview.workbench, standing).alarms - self._told:
                 self._pages.alarm(FAR_TOO_MUCH)
                 self._told.add(FAR_TOO_MUCH)

@@ -17,6 +17,7 @@ from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.simulator import Bench
 from backporch.engine.cli.expect_gate import PointsGate, points_gate
 from backporch.engine.cli.expect_pages import print_expected
+from backporch.engine.cli.progress import busy
 from backporch.engine.cli.sheet import print_sheet, write_sheet
 from backporch.engine.errors import BackporchError, BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
@@ -61,7 +62,8 @@ def run_expect(chassis_name: str, where: str | None, asked: ExpectAsked) -> None
         _sheet(library, chassis, asked, mains, gate, None if where is None else wanted)
         return
     bench = Bench(mains_v=mains, signal=asked.signal)  # type: ignore[arg-type]
-    every = expected(chassis, bench, meter=METERS[asked.meter], why=asked.why or asked.as_json)
+    with busy("Computing"):
+        every = expected(chassis, bench, meter=METERS[asked.meter], why=asked.why or asked.as_json)
     found = {key: item for key, item in every.items() if item.point in wanted and item.point not in gate.never}
     barred = {point: one for point, one in gate.never.items() if point in wanted}
     if asked.as_json:

@@ -71,7 +71,8 @@ def gallery_page(entries: Iterable[dict[str, Any]]) -> str:
     families: dict[str, list[dict[str, Any]]] = {}
     for entry in entries:
         families.setdefault(entry["family"], []).append(entry)
-    return filled("gallery.html", families=[{"name": n, "symptoms": s} for n, s in families.items()])
+    there = {entry["name"] for family in families.values() for entry in family}
+    return filled("gallery.html", families=[{"name": n, "symptoms": s} for n, s in families.items()], there=there)
 
 
 def sheet_of(family: str, titles: Sequence[str], strips: Sequence[Image.Image]) -> Image.Image:

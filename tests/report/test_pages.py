@@ -179,5 +179,8 @@ class TestGalleryPage:
         main(["gallery", "picture-rolls-up", "smoke", "--html", str(page)])
         read = _read(page.read_text(encoding="utf-8"))
 
+        links = set(re.findall(r'href="#([^"]+)"', page.read_text(encoding="utf-8")))
+
         assert read.levels == [1, 2, 3, 2, 3]
+        assert links <= set(read.ids)
         assert all(read.pictures)
