@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import re
 from html.parser import HTMLParser
 
@@ -10,11 +9,22 @@ import pytest
 
 from backporch.engine.cli import main
 
-LINES = [
-    *("worked-last-week", "unknown", "full-mains", "accompanied", "generator", "proved"),
-    *("picture-rolls-up", "", "note <script>alert(1)</script> wax & tar on C26", "sync-darker", "full"),
-    *("stops-but-slips", "quit"),
-]
+SESSION = """\
+schema: 2
+title: a farm set
+chassis: plover-17
+said:
+- {circumstance: condition, value: worked-last-week, at: "2030-05-01T10:00:00+00:00"}
+- {circumstance: supply-aid, value: full-mains, at: "2030-05-01T10:00:00+00:00"}
+- {circumstance: source, value: generator, at: "2030-05-01T10:00:00+00:00"}
+- {symptom: picture-rolls-up, at: "2030-05-01T10:01:00+00:00"}
+- {symptoms-done: "", at: "2030-05-01T10:01:00+00:00"}
+- {note: "", value: "<script>alert(1)</script> wax & tar on C26", at: "2030-05-01T10:02:00+00:00"}
+- {caution: stored-charge, at: "2030-05-01T10:02:00+00:00"}
+- {answer: turn-vertical-hold, value: stops-but-slips, at: "2030-05-01T10:03:00+00:00"}
+- {answer: vertical-sync-at-integrator, value: "0.1 Vpp", at: "2030-05-01T10:09:00+00:00"}
+- {repair: C26, value: cured, at: "2030-05-01T10:20:00+00:00"}
+"""
 VOID = {"meta", "link", "img", "br", "source", "use", "path", "rect"}
 
 
@@ -22,11 +32,8 @@ VOID = {"meta", "link", "img", "br", "source", "use", "path", "rect"}
 def sheet(tmp_path_factory):
     """The job sheet of a session in which somebody typed what a page must not run."""
     folder = tmp_path_factory.mktemp("report")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("BACKPORCH_HOME", str(folder))
-        patch.setattr("sys.stdin", io.StringIO("".join(f"{line}\n" for line in LINES)))
-        assert main(["diagnose", "--session", "farm"]) == 0
-        assert main(["report", "farm", "--html", str(folder / "farm.html")]) == 0
+    (folder / "farm.yaml").write_text(SESSION, encoding="utf-8")
+    assert main(["report", str(folder / "farm.yaml"), "--html", str(folder / "farm.html")]) == 0
     return folder / "farm.html"
 
 
@@ -96,6 +103,9 @@ class TestJobSheet:
         text = re.sub(r"\s+", " ", sheet.read_text(encoding="utf-8"))
 
         assert "It stops for a moment and slips on" in text
+        assert "0.1 Vpp" in text
+        assert "how the healthy value is computed" in text
+        assert "Found and cured by C26" in text
         assert "The picture locks and stays over a good part of the travel." in text
 
     def test_nothing_is_fetched(self, sheet):
