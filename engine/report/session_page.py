@@ -31,6 +31,7 @@ _GREYS = 40
 _PLOTTED = 5
 _SUSPECTS = 5
 _REASONS = 6
+_COMPUTED = 4
 
 
 @dataclass(frozen=True)
@@ -193,15 +194,19 @@ def _reasons(job: Job, last: Assessment) -> list[dict[str, str]]:
 
 
 def _computed(job: Job) -> list[dict[str, Any]]:
-    """Return the arithmetic of the readings: what a healthy set shows there, with formula and numbers."""
+    """Return the arithmetic of the readings: the last steps to the healthy value, with their numbers."""
     rows = []
     for told in job.told:
-        if told.computation:
-            steps = [
-                {"text": f"{s.quantity} = {s.formula}", "numbers": f"= {s.numbers} = {s.result}"}
-                for s in told.computation
-            ]
-            rows.append({"did": told.did, "expected": told.expected, "found": told.found, "steps": steps})
+        if not told.computation:
+            continue
+        last = told.computation[-_COMPUTED:]
+        steps = [{"text": f"{s.quantity} = {s.formula}", "numbers": f"= {s.numbers} = {s.result}"} for s in last]
+        whole = ""
+        if len(told.computation) > len(last):
+            whole = f"backporch expect {job.workbench.chassis.name} {told.point} --why"
+        rows.append(
+            {"did": told.did, "expected": told.expected, "found": told.found, "steps": steps, "whole": whole}
+        )
     return rows
 
 

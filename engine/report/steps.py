@@ -33,6 +33,8 @@ class Told:
     assessment: Assessment | None
     """Where the diagnosis stood after it, or None where it moved nothing."""
     computation: tuple[Computation, ...] = ()
+    point: str = ""
+    """Test point of a reading."""
 
 
 def steps_of(entries: Sequence[Entry]) -> list[int]:
@@ -79,4 +81,5 @@ def _told(workbench: Workbench, entry: Entry, assessment: Assessment | None) -> 
         words.said,
         assessment,
         workbench.computation_of(offer) if offer.measurement.reading else (),
+        offer.measurement.reading.point if offer.measurement.reading else "",
     )
