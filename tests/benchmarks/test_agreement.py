@@ -5,6 +5,9 @@
 
 from __future__ import annotations
 
+import importlib
+import pkgutil
+import textwrap
 from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,6 +15,8 @@ from pathlib import Path
 import pytest
 import yaml
 
+from backporch.engine import circuits
+from backporch.engine.circuits.formula import formula_of
 from backporch.engine.knowledge.library import shipped
 
 HERE = Path(__file__).parent
@@ -105,10 +110,34 @@ def table():
     return [line.replace("%", " %") for line in lines]
 
 
+def uncompared():
+    """Return the formulas that rest on their worked example alone."""
+    known = {row.formula for row in ROWS}
+    return sorted(set(FORMULAS) - known)
+
+
+def _formulas():
+    """Give the name of every public formula of the circuits."""
+    for info in pkgutil.iter_modules(circuits.__path__):
+        module = importlib.import_module(f"{circuits.__name__}.{info.name}")
+        for name in getattr(module, "__all__", ()):
+            if formula_of(getattr(module, name)) and getattr(module, name).__module__ == module.__name__:
+                yield f"{info.name}.{name}"
+
+
+FORMULAS = tuple(_formulas())
+
+
+def _wrapped():
+    names = ", ".join(uncompared())
+    words = f"Formulas that rest on their worked example and on tests of their limits alone: {names}."
+    return ["", *textwrap.wrap(words, 118)]
+
+
 def written(text):
     """Return the guide with the table of today."""
     head, rest = text.split(BEGIN)
-    return head + BEGIN + "\n".join(table()) + "\n" + END + rest.split(END)[1]
+    return head + BEGIN + "\n".join([*table(), *_wrapped()]) + "\n" + END + rest.split(END)[1]
 
 
 class TestClasses:
@@ -123,6 +152,16 @@ class TestClasses:
     def test_every_comparison_has_a_class(self):
         """No row of the reference tables stands outside the classes."""
         assert {row.formula for row in ROWS if row.group is None} == set()
+
+    def test_names_are_those_of_formulas(self):
+        """Every name in the list of classes is a module or a formula that there is."""
+        known = {*FORMULAS, *(name.split(".")[0] for name in FORMULAS)}
+
+        assert {name for group in CLASSES for name in group["of"]} <= known
+
+    def test_most_formulas_are_compared(self):
+        """At least half of the formulas are compared with something outside the project."""
+        assert len(uncompared()) < 0.5 * len(FORMULAS)
 
     @pytest.mark.parametrize("kind", [SIMULATED, INTEGRATED, PUBLISHED])
     def test_each_kind_of_reference_is_used(self, kind):
