@@ -232,7 +232,8 @@ def output_coupled_multivibrator(
         :class:`VerticalMultivibrator`, its fields floats or arrays; rate 0 where the loop is open.
     Raises:
         OutOfRange: An argument is out of its bounds.
-    Valid: an estimate, some 15 %, not compared with a simulation yet: the grid's clamp during the pulse is taken as perfect.
+    Valid: an estimate, some 15 %, not compared with a simulation yet: the grid's clamp during the pulse is taken
+        as perfect.
     Source: puckle-1951 for the circuit; derived here.
     Example: worked by hand: 1.2 M, 0.01 uF and 100 V of pulse at the grid, firing near -8 V with 100 V of plate.
         >>> triode = TubeModel(20.41, 1.339, 1598.0, 167.3, 407.2)
