@@ -26,7 +26,8 @@ def run_report(session: str, *, html: Path | None) -> None:
     from backporch.engine.report.steps import steps_of, told_steps
 
     name, scenario = _session(session)
-    workbench = make_workbench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking)
+    bench = scenario.bench
+    workbench = make_workbench(scenario.chassis, bench.owned, bench.lacking, bench.rig)
     entries = tuple(scenario.said)
     places = watched(steps_of(entries), "Retelling")
     told = tuple(told_steps(workbench, entries, places))
