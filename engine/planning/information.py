@@ -17,19 +17,32 @@ __all__ = ["outcome_probabilities", "posteriors", "repair_minutes", "test_bits"]
 
 Floats = NDArray[np.float64]
 
+_EXCLUDED = 1e-12
+"""Hypotheses below this add nothing that could be told in a table."""
+
 
 def outcome_probabilities(problem: Problem, belief: Floats) -> Floats:
-    """Return the probability of each outcome of each test, shape (tests, outcomes)."""
-    chances: Floats = problem.tables @ belief
-    return chances
+    """Return the probability of each outcome of each test, shape (tests, outcomes).
+
+    Large problems are kept and multiplied in single precision: memory is what takes the time there, and
+    one part in a million is far finer than any table is known.
+    """
+    return _weighted(problem.flat, belief).reshape(len(problem.tests), -1)
 
 
 def test_bits(problem: Problem, belief: Floats) -> Floats:
     """Return the information in bits that each test is expected to give, shape (tests,), never below 0."""
     expected = outcome_probabilities(problem, belief)
     spread = -np.sum(np.where(expected > 0, expected * np.log2(np.maximum(expected, 1e-300)), 0.0), axis=1)
-    bits: Floats = np.maximum(spread + problem.certainty @ belief, 0.0)
-    return bits
+    return np.maximum(spread + _weighted(problem.flat_certainty, belief), 0.0)
+
+
+def _weighted(rows: NDArray[np.floating], belief: Floats) -> Floats:
+    """Return the mean of rows, one for each hypothesis; what is as good as excluded is left unread."""
+    kept = np.flatnonzero(belief > _EXCLUDED)
+    if 2 * len(kept) < len(belief):
+        rows, belief = rows[kept], belief[kept]
+    return np.asarray(belief.astype(rows.dtype) @ rows, dtype=float)
 
 
 def posteriors(problem: Problem, test: int, belief: Floats) -> tuple[Floats, Floats]:

@@ -18,6 +18,9 @@ __all__ = ["CostModel", "Position", "Power", "Problem", "Repair", "Test"]
 Floats = NDArray[np.float64]
 Power = Literal["on", "off", "either"]
 
+_LARGE = 4_000_000
+"""Above this many numbers in the tables the planner multiplies in single precision."""
+
 
 @dataclass(frozen=True)
 class Test:
@@ -123,6 +126,18 @@ class Problem:
         tables = self.tables
         sums: Floats = np.sum(np.where(tables > 0, tables * np.log2(np.maximum(tables, 1e-300)), 0.0), axis=1)
         return sums
+
+    @cached_property
+    def flat(self) -> NDArray[np.floating]:
+        """All tables in one matrix, shape (hypotheses, tests x outcomes); single precision where it is large."""
+        tables = self.tables
+        flat = tables.reshape(-1, tables.shape[2]).T
+        return np.ascontiguousarray(flat, dtype=np.float32 if tables.size > _LARGE else float)
+
+    @cached_property
+    def flat_certainty(self) -> NDArray[np.floating]:
+        """:attr:`certainty`, shape (hypotheses, tests), in single precision where it is large."""
+        return np.ascontiguousarray(self.certainty.T, dtype=np.float32 if self.tables.size > _LARGE else float)
 
     @cached_property
     def cures(self) -> Floats:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -96,15 +97,50 @@ def test_orders(interview: Interview, wrong: float, capsys: pytest.CaptureFixtur
 
 
 @pytest.mark.benchmark
-def test_calibration(interview: Interview, capsys: pytest.CaptureFixture[str]) -> None:
+@pytest.mark.parametrize(
+    ("off", "wrong", "shared", "most"),
+    [(1.0, 0.0, 0.0, 0.25), (2.0, 0.07, 0.07, 0.3)],
+    ids=["as the model", "priors off by two, errors doubled, one shared per stage"],
+)
+def test_calibration(
+    interview: Interview, off: float, wrong: float, shared: float, most: float, capsys: pytest.CaptureFixture[str]
+) -> None:
     """The share that the leading stage is given is as often right, on faults as frequent as expected."""
-    count = max(400 // EVERY, 50)
-    faults = likely_faults(interview, count, REPORTED)
-    cases = [drawn_case(interview, n, [REPORTED, k]) for k, n in enumerate(faults)]
-    policy = ours("careful", Settings(careful=True))
-    lines, error = reliability([play(interview.problem, c, policy) for c in cases])
+    count = max(600 // EVERY, 50)
+    faults = likely_faults(interview, count, REPORTED, off)
+    cases = [drawn_case(interview, n, [REPORTED, k], wrong, shared) for k, n in enumerate(faults)]
+    policy = ours("ours, one step", Settings(futures=0))
+    trials = [play(interview.problem, c, policy) for c in cases]
+    lines, error = reliability(trials)
     with capsys.disabled():
         print(f"\nReliability over {count} diagnoses, expected calibration error {error:.3f}")
         print("| said | moments | mean said | right |\n| --- | --- | --- | --- |\n" + "\n".join(lines))
+        print(HEADER + "\n|" + " --- |" * 13 + "\n" + line("drawn as often as expected", trials, trials))
 
-    assert error < 0.25
+    assert error < most
+
+
+BENCHES: dict[str, frozenset[str]] = {
+    "all that is common": frozenset(),
+    "no oscilloscope": frozenset({"oscilloscope"}),
+    "eyes and ears": frozenset({"oscilloscope", "meter", "energy-meter", "bias-supply"}),
+}
+
+
+@pytest.mark.benchmark
+def test_benches(interview: Interview, capsys: pytest.CaptureFixture[str]) -> None:
+    """A poorer bench meets the same faults with the same answers and takes longer in the mean."""
+    offers = interview.workbench.faults.offers
+    faults = likely_faults(interview, max(200 // EVERY, 25), REPORTED)
+    cases = [drawn_case(interview, n, [REPORTED, k]) for k, n in enumerate(faults)]
+    policy, played = ours("ours, one step", Settings(futures=0)), {}
+    for name, lacking in BENCHES.items():
+        barred = frozenset(key for key, o in offers.items() if lacking & set(o.measurement.instruments))
+        poorer = [replace(c, start=replace(c.start, done=c.start.done | barred)) for c in cases]
+        played[name] = [play(interview.problem, c, policy) for c in poorer]
+    with capsys.disabled():
+        print(f"\n{len(cases)} faults of plover-17, drawn as often as expected\n{HEADER}\n|" + " --- |" * 13)
+        for name, trials in played.items():
+            print(line(name, trials, played["all that is common"]))
+
+    assert all(trials for trials in played.values())
