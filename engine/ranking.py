@@ -168,7 +168,7 @@ def pooled(told: Iterable[tuple[str, Floats]], prior: Floats) -> Floats:
         >>> sure = np.array([0.9, 0.1])
         >>> own, common = (pooled([(a, sure), (b, sure)], np.array([0.5, 0.5])) for a, b in ("xy", "xx"))
         >>> [round(float(np.exp(log[0] - log[1])), 1) for log in (own, common)]
-        [81.0, 39.7]
+        [81.0, 40.2]
     """
     found = np.zeros_like(prior)
     causes: dict[str, list[Floats]] = {}

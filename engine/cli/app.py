@@ -82,6 +82,9 @@ def diagnose(
     ] = "",
     recapped: Recapped = False,
     new: NewParts = None,
+    bench: Annotated[
+        Path | None, typer.Option("--bench", help="Your bench file: instruments at hand, minutes that differ.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Find the faulty stage and part, one question at a time.
@@ -100,6 +103,7 @@ def diagnose(
         rig=rig,
         recapped=recapped,
         new=tuple(new or ()),
+        bench=str(bench.resolve()) if bench else "",
     )
     raise typer.Exit(run_diagnose(DiagnoseOptions(given, answers, session, resume, as_json)))
 
@@ -291,6 +295,9 @@ def worth(
         list[str] | None, typer.Option("--with", help="An instrument that your bench has; repeatable.")
     ] = None,
     cases: Annotated[int, typer.Option("--cases", help="Faults drawn; more tell finer and take longer.")] = 100,
+    bench: Annotated[
+        Path | None, typer.Option("--bench", help="Your bench file: instruments at hand, minutes that differ.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Tell how many bench minutes one more instrument would save.
@@ -304,6 +311,7 @@ def worth(
         owned=owned or [],
         lacking=without or [],
         instruments=instrument or [],
+        bench_file=str(bench) if bench else "",
         cases=cases,
         as_json=as_json,
     )

@@ -52,6 +52,8 @@ class Given:
     """Whether paper capacitors and electrolytics of the set are new."""
     new: tuple[str, ...] = ()
     """Other parts, tubes and kinds of part that are new."""
+    bench: str = ""
+    """The person's bench file, by its full path."""
 
 
 @dataclass(frozen=True)
@@ -91,12 +93,12 @@ def fresh_start(given: Given) -> Fresh:
         schema=2,
         title="",
         chassis=chassis,
-        bench=ScenarioBench(owned=given.owned, lacking=given.without, rig=rig),
+        bench=ScenarioBench(owned=given.owned, lacking=given.without, rig=rig, file=given.bench),
         order="cheapest" if given.order == "cheapest" else "quickest",
         careful=given.careful,
         begun=datetime.now(UTC).isoformat(timespec="seconds"),
     )
-    return Fresh(scenario, make_workbench(chassis, given.owned, given.without, rig))
+    return Fresh(scenario, make_workbench(chassis, given.owned, given.without, rig, given.bench))
 
 
 def begin(journal: Journal, given: Given, fresh: Fresh | None) -> tuple[Workbench, Settings]:
@@ -112,7 +114,8 @@ def begin(journal: Journal, given: Given, fresh: Fresh | None) -> tuple[Workbenc
         if changed:
             journal.append(*changed)
         begun = scenario_of(live(journal.entries))
-        workbench = make_workbench(begun.chassis, begun.bench.owned, begun.bench.lacking, begun.bench.rig)
+        bench = begun.bench
+        workbench = make_workbench(begun.chassis, bench.owned, bench.lacking, bench.rig, bench.file)
     said = _new_parts(workbench, given)
     if said:
         journal.append(*said)
@@ -134,7 +137,8 @@ def _changed_start(scenario: Scenario, given: Given) -> tuple[Entry, ...]:
     """Return the entries for what the command line gives anew to a session that goes on."""
     owned = dict.fromkeys([*(o for o in scenario.bench.owned if o not in given.without), *given.owned])
     lacking = dict.fromkeys([*(x for x in scenario.bench.lacking if x not in given.owned), *given.without])
-    bench = scenario.bench.model_copy(update={"owned": tuple(owned), "lacking": tuple(lacking)})
+    file = given.bench or scenario.bench.file
+    bench = scenario.bench.model_copy(update={"owned": tuple(owned), "lacking": tuple(lacking), "file": file})
     update: dict[str, Any] = {"bench": bench} if bench != scenario.bench else {}
     if given.order is not None:
         update["order"] = given.order

@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
 from typing import NoReturn
 
 from backporch.engine.chassis.load import load_chassis
@@ -15,6 +17,7 @@ from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.session.baseline import kept_baseline
+from backporch.engine.session.bench_file import BenchFile, load_bench_file
 from backporch.engine.session.workbench import Bench, FaultModel, Workbench
 
 __all__ = ["make_bench", "make_desk", "make_workbench"]
@@ -26,6 +29,7 @@ def make_bench(
     lacking: Iterable[str] = (),
     rig: str = "",
     chassis: Chassis | None = None,
+    file: str = "",
 ) -> Bench:
     """Return the common instruments, with those added that are owned and those taken away that are lacking.
 
@@ -35,27 +39,40 @@ def make_bench(
         lacking: common instruments that are not there.
         rig: name or file of the substitute tube and yoke, or "" for the set's own.
         chassis: what stands on the rig.
+        file: the person's bench file, or "" for none; what is given beside it wins.
     Raises:
         UnknownWord: there is no such instrument or rig.
         BadInput: the chassis must not be run on that rig.
+        BadFile: the bench file is wrong.
     """
     known = library.instruments
     for name in (*owned, *lacking):
         if name not in known:
             raise UnknownWord("instrument", name, known)
     common = {name for name, instrument in known.items() if instrument.common}
-    instruments = frozenset((common | set(owned)) - set(lacking))
+    mine = load_bench_file(Path(file), library) if file else BenchFile.model_validate({"schema": 1})
+    common = (common | set(mine.has)) - set(mine.lacks)
+    plain = Bench(
+        frozenset((common | set(owned)) - set(lacking)),
+        minutes=mine.minutes,
+        replace_minutes=mine.replace_minutes,
+        search_minutes=mine.search_minutes,
+    )
     if not rig or chassis is None:
-        return Bench(instruments)
+        return plain
     report = rig_report(chassis, find_rig(rig, library), library)
     if report.refused:
         raise BadInput(f"The rig {rig} will not do on {chassis.name}. {' '.join(report.refused)}")
     explains = {symptom: d.says for d in report.differences for symptom in d.explains}
-    return Bench(instruments, rig, rig_traits=report.traits, rig_explains=explains)
+    return replace(plain, rig=rig, rig_traits=report.traits, rig_explains=explains)
 
 
 def make_workbench(
-    chassis_name: str, owned: Iterable[str] = (), lacking: Iterable[str] = (), rig: str = ""
+    chassis_name: str,
+    owned: Iterable[str] = (),
+    lacking: Iterable[str] = (),
+    rig: str = "",
+    bench_file: str = "",
 ) -> Workbench:
     """Return a workbench for a shipped chassis or a chassis file, on its own tube or on a rig.
 
@@ -80,7 +97,9 @@ def make_workbench(
             watch=lambda pieces: watched(pieces, "Simulating every fault, once for this chassis"),
         )
 
-    return Workbench(library, chassis, make_bench(library, owned, lacking, rig, chassis), inference, faults)
+    return Workbench(
+        library, chassis, make_bench(library, owned, lacking, rig, chassis, bench_file), inference, faults
+    )
 
 
 def make_desk(library: Library, chassis: Chassis) -> Workbench:

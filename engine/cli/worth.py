@@ -28,6 +28,7 @@ def run_worth(
     owned: Sequence[str] = (),
     lacking: Sequence[str] = (),
     instruments: Sequence[str] = (),
+    bench_file: str = "",
     cases: int = 100,
     as_json: bool = False,
 ) -> None:
@@ -38,6 +39,7 @@ def run_worth(
         owned: Instruments at hand beside the common ones.
         lacking: Common instruments that are not at hand.
         instruments: What to price; by default everything that is not at hand.
+        bench_file: The person's bench file, or "" for none.
         cases: Faults drawn; more give a smaller standard error and take longer.
         as_json: Print one JSON document.
     Raises:
@@ -46,7 +48,7 @@ def run_worth(
     if not 10 <= cases <= 2000:
         raise OutOfRange(f"cases is {cases}; expected 10 to 2000. More cases take longer and tell finer.")
     library = shipped()
-    found = _worths(chassis_name, library, owned, lacking, instruments, cases)
+    found = _worths(chassis_name, library, owned, lacking, instruments, bench_file, cases)
     if as_json:
         print(json.dumps({"schema": 1, "kind": "worth", "cases": cases, "instruments": [vars(w) for w in found]}))
         return
@@ -59,13 +61,14 @@ def _worths(
     owned: Sequence[str],
     lacking: Sequence[str],
     instruments: Sequence[str],
+    bench_file: str,
     cases: int,
 ) -> tuple[Worth, ...]:
-    bench = make_bench(library, owned, lacking).instruments
+    bench = make_bench(library, owned, lacking, file=bench_file).instruments
     for name in instruments:
         if name not in library.instruments:
             raise UnknownWord("instrument", name, library.instruments)
-    everything = Interview(make_workbench(chassis_name, owned=tuple(library.instruments)))
+    everything = Interview(make_workbench(chassis_name, tuple(library.instruments), bench_file=bench_file))
     needs = {k: frozenset(o.measurement.instruments) for k, o in everything.workbench.faults.offers.items()}
     useful = frozenset().union(*needs.values()) - bench
     wanted = list(instruments) or sorted(useful)

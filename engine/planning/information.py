@@ -34,7 +34,7 @@ def test_bits(problem: Problem, belief: Floats) -> Floats:
     """Return the information in bits that each test is expected to give, shape (tests,), never below 0."""
     expected = outcome_probabilities(problem, belief)
     spread = -np.sum(np.where(expected > 0, expected * np.log2(np.maximum(expected, 1e-300)), 0.0), axis=1)
-    return np.maximum(spread + _weighted(problem.flat_certainty, belief), 0.0)
+    return np.asarray(np.maximum(spread + _weighted(problem.flat_certainty, belief), 0.0), dtype=float)
 
 
 def _weighted(rows: NDArray[np.floating], belief: Floats) -> Floats:

@@ -61,17 +61,17 @@ def parts_to_test(workbench: Workbench, odds: Floats, state: SafetyState) -> tup
 
 
 def searched(question: Question, answer: str) -> Entry:
-    """Return the entry of an answer to a search by hand: the part that was it, or all the parts that tested good.
+    """Return the entry of an answer to a search by hand: the part that tested bad, or all that tested good.
 
     Example:
         >>> from backporch.engine.session.questions import Option
         >>> question = Question("search", "search", "", (Option("C1", ""), Option("none-of-them", "")))
         >>> searched(question, "C1").value, searched(question, "none-of-them").value
-        ('cured', 'C1')
+        ('open', 'C1')
     """
     if answer == UNSURE:
         return Entry("skip", question.id)
     if answer == NONE_OF_THEM:
         tested = [option.key for option in question.options if option.key != NONE_OF_THEM]
         return Entry("search", question.id, " ".join(tested))
-    return Entry("repair", answer, "cured")
+    return Entry("repair", answer, "open")

@@ -13,7 +13,7 @@ from backporch.engine.session.assess import assess
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.interview import Interview
 
-__all__ = ["drawn_case", "likely_faults", "showing_faults"]
+__all__ = ["drawn_case", "expected_faults", "likely_faults", "showing_faults"]
 
 _USUAL = {
     "condition": "worked-last-week",
@@ -48,6 +48,21 @@ def likely_faults(interview: Interview, count: int, seed: int, off: float = 1.0)
     random = np.random.default_rng(seed)
     prior = prior * np.exp(np.log(off) * random.standard_normal(len(prior)))
     return tuple(int(n) for n in random.choice(shown, count, p=prior / prior.sum()))
+
+
+def expected_faults(interview: Interview, count: int, seed: int, off: float = 1.0) -> tuple[int, ...]:
+    """Return faults drawn as the model expects them once something is seen: hardly visible and unlisted ones too.
+
+    Args:
+        interview: Over the chassis and bench.
+        count: How many.
+        seed: Seed of the draw.
+        off: Factor by which the true frequencies differ from those expected, up or down (log-normal).
+    """
+    random = np.random.default_rng(seed)
+    prior = interview.workbench.faults.prior(_USUAL["condition"], _USUAL["last-event"], frozenset())
+    weight = prior * interview.workbench.visibility * np.exp(np.log(off) * random.standard_normal(len(prior)))
+    return tuple(int(n) for n in random.choice(len(weight), count, p=weight / weight.sum()))
 
 
 def drawn_case(

@@ -84,6 +84,8 @@ class Interview:
         """
         self.workbench = workbench
         self.settings = settings or Settings()
+        if workbench.bench.search_minutes is not None:
+            self.settings = replace(self.settings, search_minutes=workbench.bench.search_minutes)
 
     def turn(self, entries: Sequence[Entry]) -> Turn:
         """Return what comes next after ``entries`` (the standing entries of the session)."""
@@ -293,8 +295,8 @@ class Interview:
         tests = parts_to_test(self.workbench, assessment.ranking.hypotheses, state)
         if not tests:
             return Turn(None, assessment, step, ending="nothing-left")
-        options = [Option(t.part, f"{t.part} was it: changed, and the fault is gone") for t in tests]
-        options.append(Option(NONE_OF_THEM, "All of these test good, or the fault is still there"))
+        options = [Option(t.part, f"{t.part} tests bad and is changed") for t in tests]
+        options.append(Option(NONE_OF_THEM, "All of these test good"))
         question = Question(step.key, "search", "Test these parts by hand, in this order", tuple(options))
         steps = [make(self.workbench, t.part) for t in tests for make in (needs_of_part_test, needs_of_repair)]
         cautions = [key for needs in steps for key in gate(needs, state).cautions]

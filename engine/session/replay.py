@@ -107,7 +107,8 @@ def _answer(
     if question.kind == "repair":
         return _repair(scenario, patient, question)
     if question.kind == "search":
-        found = next((o.key for o in question.options if patient and patient.cured_by(o.key)), NONE_OF_THEM)
+        bad = {fault.owner for fault in patient.faults} if patient else set()
+        found = next((o.key for o in question.options if o.key in bad), NONE_OF_THEM)
         return [searched(question, found)]
     if question.id in scenario.answers:
         return [Entry("answer", question.id, scenario.answers[question.id])]

@@ -36,6 +36,7 @@ class ScenarioBench(Frozen):
     owned: tuple[str, ...] = ()
     lacking: tuple[str, ...] = ()
     rig: str = ""
+    file: str = Field(default="", description="The person's bench file, by its full path.")
 
 
 class Expectation(Frozen):
