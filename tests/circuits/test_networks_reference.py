@@ -22,16 +22,20 @@ from backporch.engine.circuits.meters_probes import high_voltage_probe
 from backporch.engine.circuits.meters_waveform import half_wave_shown
 from backporch.engine.circuits.scanning import standard
 from backporch.engine.circuits.supply_filters import decoupled_rail, rail_impedance_ohm
-from backporch.engine.circuits.supply_times import bleed_down
+from backporch.engine.circuits.supply_times import bleed_down, shorted_reservoir_a
 from backporch.engine.circuits.sync_integrator import integrated_field_pulse
 from backporch.engine.circuits.sync_networks import Ladder, differentiator
 from backporch.engine.circuits.sync_recovery import droop_share, hum_at_grid_v
-from backporch.engine.circuits.tube_diodes import DiodeModel, diode_drop_v
+from backporch.engine.circuits.tube_diodes import DiodeModel, diode_current_a, diode_drop_v
 from backporch.engine.circuits.tube_fits import tube_model
+from backporch.engine.circuits.tube_grid import gas_rise_v
 from backporch.engine.circuits.tube_heater import heater_leak
 from backporch.engine.circuits.tubes import grid_current_a, plate_current_a, screen_current_a, small_signal
 from backporch.engine.circuits.vertical import charged_sawtooth
+from backporch.engine.circuits.vertical_output import yoke_voltage
+from backporch.engine.circuits.video import rise_time_s
 from backporch.engine.circuits.video_drive import drive_kept_share
+from backporch.engine.circuits.video_peaking import trap_hz
 from backporch.engine.knowledge.library import shipped
 
 TABLE = Path(__file__).parents[1] / "benchmarks" / "reference_table" / "networks.yaml"
@@ -405,6 +409,49 @@ rp p 0 1g
         _slope("12AX7", 200.0, -1.5),
         ("mag(i(vp))",),
         _last("mag(i(vp))"),
+    ),
+    "step behind 3.5 MHz: rise": Check(
+        "video.rise_time_s",
+        lambda: rise_time_s(3.5e6),
+        f"rise\nv1 1 0 pwl(0 0 1p 1)\nr1 1 o 1k\nc1 o 0 {1.0 / (2 * math.pi * 3.5e9)}\n.tran 0.1n 400n 0 0.2n\n",
+        ("v(o)",),
+        lambda found: _reached("v(o)", 0.9)(found) - _reached("v(o)", 0.1)(found),
+    ),
+    "trap of 25 uH and 50 pF: frequency": Check(
+        "video_peaking.trap_hz",
+        lambda: trap_hz(25e-6, 50e-12),
+        "trap\ni1 0 p dc 0 ac 1\nl1 p 0 25u\nc1 p 0 50p\nr1 p 0 100k\n.ac lin 4001 4.4meg 4.6meg\n",
+        ("mag(v(p))",),
+        lambda found: found["time"][np.argmax(found["mag(v(p))"])],
+    ),
+    "shorted reservoir behind 5 ohm, half wave": Check(
+        "supply_times.shorted_reservoir_a",
+        lambda: shorted_reservoir_a(117.0, 5.0, half_waves=1.0),
+        f"short\nv1 1 0 sin(0 {117 * math.sqrt(2)} 60)\nr1 1 2 5\nd1 2 0 ideal\n"
+        ".model ideal d(is=1e-12 n=0.02)\n.tran 10u 50m 16.6666667m 10u\n",
+        ("i(v1)",),
+        _mean("i(v1)", 2),
+    ),
+    "yoke of 50 mH and 60 ohm under a ramp of 0.35 A: voltage": Check(
+        "vertical_output.yoke_voltage",
+        lambda: yoke_voltage(50e-3, 60.0, 0.35, 15.9e-3),
+        "yoke\ni1 0 1 pwl(0 0 15.9m 0.35)\nr1 1 2 60\nl1 2 0 50m\nr2 1 0 1g\n.tran 5u 15.8999m 0 5u\n",
+        ("v(1)",),
+        _last("v(1)"),
+    ),
+    "gas of 2 uA through 1 M: rise": Check(
+        "tube_grid.gas_rise_v",
+        lambda: gas_rise_v(2e-6, 1e6),
+        "gas\ni1 0 g 2u\nr1 g 0 1meg\n.op\n",
+        ("v(g)",),
+        _last("v(g)"),
+    ),
+    "detector diode at 5 V: current": Check(
+        "tube_diodes.diode_current_a",
+        lambda: diode_current_a(DiodeModel(plate_perv=1.9e-3), 5.0),
+        "diode\nv1 p 0 5\nb1 p 0 i=1.9m*max(v(p),0)^1.5\n.op\n",
+        ("i(v1)",),
+        lambda found: -found["i(v1)"][-1],
     ),
 }
 
