@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from backporch.engine.deduction import Statement, statement
-from backporch.engine.facts import Condition, Fact, RuleBook
+from backporch.engine.facts import Condition, Fact, RuleBook, Trait
 from backporch.engine.usual import UsualSuspect
 
 __all__ = ["ANY", "Clause", "RuleShape", "literals_apart", "reached_stages", "rule_shapes"]
@@ -45,6 +45,24 @@ class RuleShape:
         return any(
             s.kind == kind.__name__ and dict(s.fields).get("name") == name for c in self.clauses for s in c.one_of
         )
+
+    @property
+    def standards(self) -> str:
+        """What scanning standards the rule holds for: all, or those that it asks for.
+
+        Example:
+            >>> from backporch.engine.deduction import Statement
+            >>> told = Statement("Condition", (("name", "no-light"),))
+            >>> RuleShape("dark", "LightRules", (), told, 0).standards
+            'all'
+        """
+        asked = [
+            f"{'not ' if c.negated else ''}{s.get('value')}"
+            for c in self.clauses
+            for s in c.one_of
+            if s.kind == Trait.__name__ and s.get("name") in ("standard", "modulation")
+        ]
+        return ", ".join(asked) or "all"
 
     @property
     def needs(self) -> frozenset[str]:

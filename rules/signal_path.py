@@ -290,3 +290,16 @@ class SignalPathRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="rail-decoupling", direction="against", strength="moderate"))
+
+    @Rule(
+        Symptom(name="blank-raster-no-snow"),
+        Trait(name="modulation", value="positive"),
+        NOT(Trait(name="source-proved", value="proved")),
+    )
+    def an_empty_raster_may_lack_its_signal_with_positive_modulation(self) -> None:
+        """The source or its lead may give nothing.
+
+        With positive modulation a missing signal leaves the screen dark and nearly still, with weak snow.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="signal-source", direction="for", strength="strong"))

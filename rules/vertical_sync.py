@@ -11,6 +11,7 @@ from backporch.engine.facts import (
     Rule,
     RuleBook,
     Symptom,
+    Trait,
 )
 
 __all__ = ["VerticalSyncRules"]
@@ -157,3 +158,16 @@ class VerticalSyncRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="vertical-integrator", direction="against", strength="moderate"))
+
+    @Rule(
+        Symptom(name="lines-paired"),
+        Trait(name="standard", value="405/50"),
+        NOT(Symptom(name="picture-jitters")),
+    )
+    def pairing_alone_is_common_without_equalizing_pulses(self) -> None:
+        """The vertical sync path need not be at fault for lines in pairs.
+
+        This standard has no equalizing pulses, and some pairing is common; a picture that trembles is not.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="vertical-integrator", direction="against", strength="weak"))

@@ -39,6 +39,7 @@ def coverage(
             "schema": 1,
             "kind": "coverage",
             "rules": len(shapes),
+            "standards": {s.name: s.standards for s in shapes},
             "usual": len(library.usual_suspects),
             "symptoms": found,
         }
@@ -55,6 +56,10 @@ def coverage(
     for number, stage in enumerate(stages, 1):
         console.print(f"{number:3d} {stage}", style="dim")
     console.print(f"{len(shapes)} rules, {len(library.usual_suspects)} usual suspects.")
+    bound = [s for s in shapes if s.standards != "all"]
+    console.print(f"All rules hold for all scanning standards, but for {len(bound)}:")
+    for shape in bound:
+        console.print(f"  {shape.name}: {shape.standards}", style="dim", soft_wrap=True)
 
 
 def _ones(count: int) -> str:
