@@ -91,7 +91,7 @@ def beam_path(
 def _edges(of: Standard, look: Mapping[str, float], columns: float) -> Samples:
     """Return where the steps of a line end, 0 to 1: even over the scan, finer in a retrace that can be seen."""
     blanked = line_blanking_share(of)
-    across = columns * min(max(look["width"], 0.6), 6.0)
+    across = columns * min(max(abs(look["width"]), 0.6), 6.0)
     scan = int(min(max(1.2 * across, 200), 8192))
     in_place = all(abs(look[name]) < 0.01 for name in _MOVES_THE_BLANKING)
     dark = in_place and look["contrast"] > 0.8 and look["brightness"] < 1.3
