@@ -8,7 +8,7 @@ leaves room for neither wear nor another maker's tubes.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -56,8 +56,13 @@ class Expectation:
     """Resistance behind the point, which the meter loads."""
     published: float | None
     """Value of the service sheet, where the chassis file has one; it wins over the computed one."""
-    steps: tuple[Step, ...]
-    """The computation, from part values to the point."""
+    ways: Mapping[str, tuple[Step, ...]] = field(repr=False)
+    """The computations of all points by "point.quantity"; each is written down when it is asked for."""
+
+    @property
+    def steps(self) -> tuple[Step, ...]:
+        """The computation, from part values to the point; empty where it was not wanted."""
+        return self.ways.get(f"{self.point}.{self.quantity}", ())
 
 
 _UNITS = {"dc": "V", "pp": "V", "rms": "V", "ohm": "ohm", "amp": "A", "hz": "Hz"}
@@ -106,6 +111,6 @@ def expected(
             range_v=scale if quantity == "dc" else None,
             source_ohm=float(nominal.source_ohm[key][0]),
             published=chassis.test_points[point].published.get(quantity),
-            steps=nominal.steps.get(key, ()),
+            ways=nominal.steps,
         )
     return found

@@ -115,7 +115,7 @@ def _computed_near(course: Course, offer: Offer) -> tuple[tuple[Step, ...], str]
     start = offer.measurement.stage or ""
     queue = [start, *(ahead_of(course.workbench.chassis, start) if start in stages else ())]
     near = [offer, *(o for stage in queue for o in readings if o.measurement.stage == stage)]
-    healthy = expected(course.workbench.chassis, draws=2)
+    healthy = expected(course.workbench.chassis, draws=2, why=True)
     for one in near:
         reading = one.measurement.reading
         item = healthy.get(f"{reading.point}.{reading.quantity}") if reading else None
