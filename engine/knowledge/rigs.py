@@ -37,7 +37,7 @@ def read_area(value: object) -> float:
         area = float(found.group(1)) * _SQUARES[found.group(2) or "cm2"]
     except ValueError:
         raise BadInput(f"{value!r} is no area. Write it as 300 cm2 or 0.03 m2.") from None
-    return area
+    return float(f"{area:.12g}")
 
 
 def _area(value: object) -> float:
