@@ -5,11 +5,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from rich.padding import Padding
 from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
+from backporch.engine.cli.console import harmless
 from backporch.engine.cli.render import Screen
-from backporch.engine.errors import BadInput
+from backporch.engine.errors import BackporchError, BadInput
 from backporch.engine.session.described import Described
 from backporch.engine.session.found import Found
 from backporch.engine.session.interview import Turn
@@ -25,6 +27,8 @@ _HOW = {"low": "too low", "high": "too high", "": "as it should be"}
 
 class FoundPages:
     """Pages that show what was typed without being asked."""
+
+    prompt = "> "
 
     def __init__(self, screen: Screen) -> None:
         """Show through ``screen``."""
@@ -170,3 +174,22 @@ class FoundPages:
             raise BadInput(f"{offer.id} takes no reading.")
         read_reading(text, reading.unit)
         return text.strip()
+
+    def term(self, word: str) -> None:
+        """Explain a term of the trade."""
+        term, entry = self._screen.library.term(word)
+        also = f" Also called: {', '.join(entry.also)}." if entry.also else ""
+        self._screen.say(f"  {term}: {entry.means}.{also}")
+
+    def refused(self, error: BackporchError) -> None:
+        """Show why a line was not understood."""
+        self._screen.console.print(Padding(Text(str(error)), (0, 0, 0, 2)))
+
+    def noted(self) -> None:
+        """Confirm a note."""
+        self._screen.say("  Noted.")
+
+    def echo(self, line: str, *, shown: bool) -> None:
+        """Write a line that came from a file or pipe as if it had been typed."""
+        if not shown:
+            self._screen.console.print(f"{self.prompt}{harmless(line)}")

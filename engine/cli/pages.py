@@ -5,17 +5,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from rich.padding import Padding
 from rich.text import Text
 
 from backporch.engine.chassis.offers import Offer
-from backporch.engine.cli.console import harmless, percent
+from backporch.engine.cli.console import percent
 from backporch.engine.cli.dangers import say_alarm, say_never
 from backporch.engine.cli.drawings import show_diagram
 from backporch.engine.cli.found_pages import FoundPages
 from backporch.engine.cli.gallery import show_pictures
 from backporch.engine.cli.render import in_sentence
-from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import NeverAdvised
 from backporch.engine.safety.set_facts import unstated
@@ -44,8 +42,6 @@ _KINDS = {
 
 class Pages(FoundPages):
     """What the conversation shows, through one screen."""
-
-    prompt = "> "
 
     @property
     def workbench(self) -> Workbench:
@@ -345,12 +341,6 @@ class Pages(FoundPages):
             self._screen.labelled(rows)
         return fresh
 
-    def term(self, word: str) -> None:
-        """Explain a term of the trade."""
-        term, entry = self.library.term(word)
-        also = f" Also called: {', '.join(entry.also)}." if entry.also else ""
-        self._screen.say(f"  {term}: {entry.means}.{also}")
-
     def why(self, turn: Turn) -> None:
         """Show the reasoning behind the leading stages and behind the question."""
         assessment = turn.assessment
@@ -378,19 +368,6 @@ class Pages(FoundPages):
     def help(self) -> None:
         """Show the words that may be typed."""
         self._screen.labelled([(word, text) for word, text in COMMANDS.items()])
-
-    def refused(self, error: BackporchError) -> None:
-        """Show why a line was not understood."""
-        self._screen.console.print(Padding(Text(str(error)), (0, 0, 0, 2)))
-
-    def noted(self) -> None:
-        """Confirm a note."""
-        self._screen.say("  Noted.")
-
-    def echo(self, line: str, *, shown: bool) -> None:
-        """Write a line that came from a file or pipe as if it had been typed."""
-        if not shown:
-            self._screen.console.print(f"{self.prompt}{harmless(line)}")
 
     def stopped(self, turn: Turn, *, input_ended: bool) -> None:
         """Show where things stand when the conversation stops before its end."""
