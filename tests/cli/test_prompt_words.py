@@ -34,8 +34,8 @@ class TestCorrecting:
     @pytest.mark.parametrize("lines", [["correct 8", "same-grey"], ["correct 8 same-grey"]])
     def test_puts_an_earlier_answer_right_in_its_place(self, said, lines):
         """A corrected answer stands where the wrong one stood; the ranking is as if it had been right at once."""
-        wrong, corrected = said(*ROLLING, "sync-darker", "full", *lines, name="wrong")
-        right, at_once = said(*ROLLING, "same-grey", "full", name="right")
+        wrong, corrected = said(*ROLLING, "sync-darker", *lines, name="wrong")
+        right, at_once = said(*ROLLING, "same-grey", name="right")
 
         assert [e for e in wrong if e[0] == "answer"] == [e for e in right if e[0] == "answer"]
         assert corrected["stages"] == at_once["stages"]
@@ -63,7 +63,7 @@ class TestCorrecting:
 
     def test_undo_goes_back_as_far_as_asked(self, said):
         """Undo with a number takes back so many answers, and all of them if asked."""
-        entries, document = said(*ROLLING, "sync-darker", "full", "undo 100")
+        entries, document = said(*ROLLING, "sync-darker", "undo 100")
 
         assert entries == []
         assert document["next"]["id"] == "condition"
