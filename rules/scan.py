@@ -193,3 +193,16 @@ class ScanRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="neck-magnets", direction="for", strength="strong"))
+
+    @Rule(
+        Symptom(name="height-too-small"),
+        Symptom(name="hold-at-end"),
+        NOT(Symptom(name="width-too-small")),
+    )
+    def short_with_the_hold_at_its_end_is_the_timing(self) -> None:
+        """A timing part of the vertical oscillator has moved: rate and height are off together.
+
+        A leaky timing capacitor or a low supply changes both, and the hold control makes up for it.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="vertical-oscillator", direction="for", strength="conclusive"))
