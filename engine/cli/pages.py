@@ -347,7 +347,10 @@ class Pages(FoundPages):
         if assessment is None:
             self._screen.say("  This is asked first because it sets how likely each kind of fault is.")
             return
-        self._screen.why(assessment.reasons())
+        chains = assessment.reasons()
+        if not chains:
+            self._screen.say("  No sign speaks for a stage yet; the order is that of how often parts fail.")
+        self._screen.why(chains)
         for line in self._screen.meanings(turn):
             self._screen.say(f"  {line}")
         if turn.offer is not None:
