@@ -9,7 +9,6 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from backporch.engine.circuits.formula import Step
 from backporch.engine.cli.render import Screen
 from backporch.engine.training.course import Course
 from backporch.engine.training.debrief import Debrief, Deciding
@@ -97,12 +96,7 @@ def _deciding(screen: Screen, deciding: Deciding) -> None:
     screen.labelled([("It showed", deciding.answer), ("Healthy", deciding.healthy)])
     if deciding.steps and deciding.steps_of != deciding.title:
         screen.say(f"  The nearest value before it that is computed by a formula: {deciding.steps_of}.", "dim")
-    screen.computation([step for step in deciding.steps if _readable(step)])
-
-
-def _readable(step: Step) -> bool:
-    """Tell whether the numbers of a step are numbers, and not the insides of a circuit."""
-    return "array(" not in step.numbers and "array(" not in step.result
+    screen.computation(deciding.steps)
 
 
 def result_document(

@@ -119,9 +119,15 @@ def _computed_near(course: Course, offer: Offer) -> tuple[tuple[Step, ...], str]
     for one in near:
         reading = one.measurement.reading
         item = healthy.get(f"{reading.point}.{reading.quantity}") if reading else None
-        if item is not None and item.steps:
-            return item.steps, course.title(one)
+        steps = tuple(step for step in item.steps if _readable(step)) if item is not None else ()
+        if steps:
+            return steps, course.title(one)
     return (), ""
+
+
+def _readable(step: Step) -> bool:
+    """Tell whether the numbers of a step are numbers, and not the insides of a circuit."""
+    return "array(" not in step.numbers and "array(" not in step.result
 
 
 def _most_telling(course: Course) -> str | None:
