@@ -81,6 +81,14 @@ def _worths(
     )
 
 
+def _saving(worth: Worth) -> str:
+    """Return the saving in words; what chance alone could make is not called a saving."""
+    spread = 2 * worth.standard_error
+    if abs(worth.saves_minutes) <= spread:
+        return f"none that shows, give or take {spread:.1f} min"
+    return f"{worth.saves_minutes:.1f} min, give or take {spread:.1f}"
+
+
 def _print(found: Sequence[Worth], library: Library, cases: int) -> None:
     console = make_console()
     table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0))
@@ -89,7 +97,7 @@ def _print(found: Sequence[Worth], library: Library, cases: int) -> None:
     for worth in found:
         table.add_row(
             harmless(library.instruments[worth.instrument].title),
-            f"{worth.saves_minutes:.1f} min, give or take {2 * worth.standard_error:.1f}",
+            _saving(worth),
             f"{worth.saves_parts:.1f}",
         )
     console.print(table)
