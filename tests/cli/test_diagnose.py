@@ -62,7 +62,7 @@ class TestRollingPicture:
 class TestWords:
     def test_not_sure_is_an_answer_everywhere(self, run):
         """A question mark is taken at every prompt before the symptoms."""
-        _, out, err = run("diagnose", lines=["?", "?", "?", "?", "?", "?"])
+        _, out, err = run("diagnose", lines=["?"] * 7)
 
         assert err.startswith("The answers end before")
         assert "What has been replaced in this set" in out
