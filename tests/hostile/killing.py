@@ -52,10 +52,12 @@ def start(name, lines):
     return child, out_read
 
 
-def output_of(child, out, until=None):
-    """Read what a session prints until it ends, or until the moment at which it is killed."""
-    seen = b""
+def output_of(child, out, after=None, delay=0.0):
+    """Read what a session prints until it ends, or until it is killed, ``delay`` after so many bytes were printed."""
+    seen, until = b"", None
     while True:
+        if after is not None and len(seen) >= after:
+            after, until = None, time.monotonic() + delay
         wait = None if until is None else max(until - time.monotonic(), 0.0)
         ready, _, _ = select.select([out], [], [], wait)
         if not ready:
@@ -85,14 +87,14 @@ def run(count, seed):
     """Kill ``count`` sessions; give the figures."""
     moments = random.Random(seed)
     begun = time.monotonic()
-    output_of(*start("undisturbed", LINES))
-    length = time.monotonic() - begun
+    length = len(output_of(*start("undisturbed", LINES)).encode())
+    pause = (time.monotonic() - begun) / len(LINES)
     whole = said("undisturbed")[1]
     figures = {"kills": count, "inside": 0, "acknowledged": 0, "lost": 0, "as_undisturbed": 0, "seconds": 0.0}
     for number in range(count):
         name = f"killed-{number}"
-        moment = time.monotonic() + moments.random() * length
-        shown = output_of(*start(name, LINES), until=moment)
+        after, delay = moments.random() * length, moments.random() * pause
+        shown = output_of(*start(name, LINES), after=after, delay=delay)
         acknowledged = max(shown.count("\n> ") - 1, 0)
         kept = said(name)[0] if (session_folder() / name).exists() else 0
         figures["inside"] += 0 < kept < len(LINES)
