@@ -53,7 +53,7 @@ def start(name, lines):
 
 
 def output_of(child, out, after=None, delay=0.0):
-    """Read what a session prints until it ends, or until it is killed, ``delay`` after so many bytes were printed."""
+    """Read what a session prints until it ends, or until it is killed, ``delay`` s after so many bytes."""
     seen, until = b"", None
     while True:
         if after is not None and len(seen) >= after:
