@@ -11,7 +11,7 @@ from backporch.engine.chassis.model import Chassis
 from backporch.engine.cli.console import drawing_depth, light_background
 from backporch.engine.knowledge.library import Library
 from backporch.engine.picture.blocks import picture_lines
-from backporch.engine.picture.diagram import diagram_tree
+from backporch.engine.picture.diagram import diagram_tree, rails_tree
 from backporch.engine.picture.stages import blocks_of
 
 __all__ = ["show_diagram", "show_screen"]
@@ -25,6 +25,8 @@ def show_diagram(console: Console, library: Library, chassis: Chassis, shares: M
     titles = {name: library.stages[name].title if name in library.stages else name for name in blocks}
     plain = not console.encoding.lower().startswith("utf")
     console.print(diagram_tree(blocks, titles, shares, ascii_only=plain))
+    rails = {name: (rail.title, rail.maker) for name, rail in chassis.rails.items()}
+    console.print(rails_tree(blocks, titles, rails, shares))
 
 
 def show_screen(console: Console, state: Mapping[str, float], standard: str) -> None:

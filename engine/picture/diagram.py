@@ -16,7 +16,7 @@ from rich.tree import Tree
 from backporch.engine.errors import BadInput
 from backporch.engine.picture.stages import Block, chains_of
 
-__all__ = ["diagram_svg", "diagram_tree"]
+__all__ = ["diagram_svg", "diagram_tree", "rails_tree"]
 
 _ACCENT = (20, 96, 122)
 _PAPER = (251, 250, 247)
@@ -56,6 +56,40 @@ def diagram_tree(
                 line.append(" > " if ascii_only else " → ", "dim")
             line.append_text(_stage_text(titles.get(name, name), shares.get(name, 0.0)))
         branches.append(branches[depth].add(line))
+    return tree
+
+
+def rails_tree(
+    blocks: Mapping[str, Block],
+    titles: Mapping[str, str],
+    rails: Mapping[str, tuple[str, str]],
+    shares: Mapping[str, float],
+) -> Tree:
+    """Return the rails, each with the stage that makes it and the stages that it feeds.
+
+    Args:
+        blocks: The stages.
+        titles: What each is called.
+        rails: Title and making stage of each rail.
+        shares: Probability of each stage, 0 to 1; empty where nothing is known.
+    Example:
+        >>> from rich.console import Console
+        >>> blocks = {"a": Block("a", (), (), 0), "b": Block("b", ("a",), ("r",), 1)}
+        >>> console = Console(width=40, color_system=None)
+        >>> with console.capture() as shown:
+        ...     console.print(rails_tree(blocks, {"a": "Supply", "b": "IF"}, {"r": ("B+", "a")}, {"b": 0.4}))
+        >>> [line.strip() for line in shown.get().splitlines()]
+        ['Rails', '└── B+, made by Supply: [IF 40 %]']
+    """
+    tree = Tree("Rails", guide_style="dim")
+    for rail, (title, maker) in rails.items():
+        fed = [name for name, block in blocks.items() if rail in block.rails]
+        line = Text(f"{title}, made by ")
+        line.append_text(_stage_text(titles.get(maker, maker), shares.get(maker, 0.0)))
+        for number, name in enumerate(fed):
+            line.append(", " if number else ": ", "dim")
+            line.append_text(_stage_text(titles.get(name, name), shares.get(name, 0.0)))
+        tree.add(line)
     return tree
 
 
