@@ -135,7 +135,8 @@ def _narrowing(job: Job) -> dict[str, Any]:
     if not moved:
         return {"rows": [], "plot": "", "steps": []}
     rankings = [t.assessment.ranking for _, t in moved if t.assessment is not None]
-    best = [name for name, _ in rankings[-1].stages[:_PLOTTED]]
+    highest = {name: max(r.probability(name) for r in rankings) for name, _ in rankings[-1].stages}
+    best = sorted(highest, key=lambda name: -highest[name])[:_PLOTTED]
     shares = {_title(job, name): [r.probability(name) for r in rankings] for name in best}
     plot = narrowing_svg([str(n) for n, _ in moved], shares) if len(moved) > 1 else ""
     rows = [{"title": title, "shares": [_short(v) for v in values]} for title, values in shares.items()]
