@@ -17,6 +17,7 @@ from backporch.engine.training.score import Result
 
 __all__ = ["result_document", "show_debrief"]
 
+_LAST_STEPS = 6
 _ENDINGS = {
     "found": "Right, and your answers support it.",
     "wrong": "That is not the fault.",
@@ -96,7 +97,10 @@ def _deciding(screen: Screen, deciding: Deciding) -> None:
     screen.labelled([("It showed", deciding.answer), ("Healthy", deciding.healthy)])
     if deciding.steps and deciding.steps_of != deciding.title:
         screen.say(f"  The nearest value before it that is computed by a formula: {deciding.steps_of}.", "dim")
-    screen.computation(deciding.steps)
+    screen.computation(deciding.steps[-_LAST_STEPS:])
+    if len(deciding.steps) > _LAST_STEPS:
+        left = len(deciding.steps) - _LAST_STEPS
+        screen.say(f"  {left} steps before these are left out; backporch expect with --why shows them all.", "dim")
 
 
 def result_document(
