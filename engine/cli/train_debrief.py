@@ -12,8 +12,9 @@ from rich.text import Text
 from backporch.engine.cli.render import Screen
 from backporch.engine.training.course import Course
 from backporch.engine.training.debrief import Debrief, Deciding
-from backporch.engine.training.run import SUPPORT, Moment, Run
+from backporch.engine.training.run import Moment, Run
 from backporch.engine.training.score import Result
+from backporch.engine.training.support import SUPPORT
 
 __all__ = ["result_document", "show_debrief"]
 
@@ -86,10 +87,9 @@ def _enough(told: Debrief) -> str:
     share = f"{SUPPORT * 100:.0f} in 100"
     tool = f"; the tool knew it after {told.tool_enough.clock:.1f} min" if told.tool_enough else ""
     if told.enough is None:
-        return f"Your answers never gave the faulty part {share}{tool}."
-    return (
-        f'Known with "{told.enough.title}", at {told.enough.clock:.1f} min (the part stood above {share}){tool}.'
-    )
+        return f"Your answers never gave the faulty part {share}, and no test proved it by itself{tool}."
+    why = f"the part stood above {share}" if told.enough.support >= SUPPORT else "it proved the part by itself"
+    return f'Known with "{told.enough.title}", at {told.enough.clock:.1f} min ({why}){tool}.'
 
 
 def _deciding(screen: Screen, deciding: Deciding) -> None:

@@ -18,9 +18,20 @@ from backporch.engine.safety.gate import gate
 from backporch.engine.session.needs import needs_of
 from backporch.engine.training.act import Act
 from backporch.engine.training.course import Course
-from backporch.engine.training.run import SUPPORT, Run
+from backporch.engine.training.run import Run
+from backporch.engine.training.support import SUPPORT, proved_bad
 
-__all__ = ["Plan", "bench_acts_before", "leading_part", "plans", "proof_of", "quickest", "tool_plan", "tool_test"]
+__all__ = [
+    "Plan",
+    "bench_acts_before",
+    "known_part",
+    "leading_part",
+    "plans",
+    "proof_of",
+    "quickest",
+    "tool_plan",
+    "tool_test",
+]
 
 Floats = NDArray[np.float64]
 Chooser = Callable[[Course, Run], str | None]
@@ -67,6 +78,15 @@ def leading_part(course: Course, run: Run) -> tuple[str, str, float]:
     return names[best], course.workbench.stage_of(names[best], belief), shares[best]
 
 
+def known_part(course: Course, run: Run) -> tuple[str, str] | None:
+    """Return the part that the answers allow to name, with its stage, or None; a part proved bad comes first."""
+    proved = sorted(proved_bad(run.entries), key=lambda part: -course.support(run, part))
+    if proved:
+        return proved[0], course.workbench.stage_of(proved[0], course.belief(run))
+    part, stage, share = leading_part(course, run)
+    return (part, stage) if share >= SUPPORT else None
+
+
 def bench_acts_before(course: Course, run: Run, test: str) -> tuple[Act, ...]:
     """Return what must be done at the bench before a test, so that it is not unsafe."""
     state = course.safety(run)
@@ -111,9 +131,10 @@ def _followed(course: Course, name: str, choose: Chooser) -> Plan:
     for _ in range(_MOST_STEPS):
         if run.ending:
             break
-        part, stage, share = leading_part(course, run)
-        test = choose(course, run) if share < SUPPORT else None
+        known = known_part(course, run)
+        test = choose(course, run) if known is None else None
         if test is None:
+            part, stage = known or leading_part(course, run)[:2]
             run = course.do(run, Act("name", part, stage))
             continue
         for act in bench_acts_before(course, run, test):

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from backporch.engine.training.advice import leading_part, plans, quickest
 from backporch.engine.training.course import Course
-from backporch.engine.training.run import SUPPORT
 from backporch.engine.training.score import FREE_MINUTES
+from backporch.engine.training.support import SUPPORT
 
 __all__ = ["CLOSE", "Checked", "check_course", "close_enough"]
 

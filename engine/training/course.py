@@ -29,7 +29,8 @@ from backporch.engine.session.workbench import Offer
 from backporch.engine.training.act import Act
 from backporch.engine.training.danger import forbidden_points, judged, needs_of_point
 from backporch.engine.training.lesson import Lesson
-from backporch.engine.training.run import HINT_MINUTES, SUPPORT, Moment, Run
+from backporch.engine.training.run import HINT_MINUTES, Moment, Run
+from backporch.engine.training.support import SUPPORT, proved_bad
 
 __all__ = ["BENCH_ACTS", "Course"]
 
@@ -122,6 +123,10 @@ class Course:
     def support(self, run: Run, part: str) -> float:
         """Return the share that the answers so far give to a part."""
         return float(self.belief(run)[self.owners == part].sum())
+
+    def supported(self, run: Run, part: str) -> bool:
+        """Tell whether a part may be named: by the odds of all answers, or by its own direct test."""
+        return part in proved_bad(run.entries) or self.support(run, part) >= SUPPORT
 
     def sought(self, run: Run) -> tuple[str, ...]:
         """Return the faulty parts that are still in the set."""
@@ -258,6 +263,7 @@ class Course:
             max(gained, 0.0),
             support=max(self.support(after, part) for part in self.sought(run)),
             before=max(self.support(run, part) for part in self.sought(run)),
+            known=any(self.supported(after, part) for part in self.sought(run)),
         )
         return replace(after, moments=(*run.moments, moment))
 
@@ -307,7 +313,7 @@ class Course:
         position = self.position(run)
         minutes = self.interview.problem.repair_way(repairs[act.key], position)
         right = any(act.key == h.owner and act.value == h.stage for h in self.faults if h.owner not in run.mended)
-        supported = self.support(run, act.key) >= SUPPORT
+        supported = self.supported(run, act.key)
         told = "right" if right and supported else "right, but not supported by the answers" if right else "wrong"
         run = self._noted(run, act, f"Named {act.key}", minutes, told)
         if not right or not supported:

@@ -14,7 +14,7 @@ from backporch.engine.session.evidence import ahead_of
 from backporch.engine.session.workbench import Offer
 from backporch.engine.training.advice import Plan
 from backporch.engine.training.course import Course
-from backporch.engine.training.run import SUPPORT, Moment, Run
+from backporch.engine.training.run import Moment, Run
 
 __all__ = ["Debrief", "Deciding", "debrief", "enough_known"]
 
@@ -79,7 +79,7 @@ def debrief(course: Course, run: Run, tool: Plan) -> Debrief:
 
 def enough_known(run: Run) -> Moment | None:
     """Return the first test after which the faulty part was supported well enough to be named, or None."""
-    return next((m for m in run.moments if m.act.kind == "test" and m.support >= SUPPORT), None)
+    return next((m for m in run.moments if m.act.kind == "test" and m.known), None)
 
 
 def _shown(moments: Iterable[Moment]) -> list[Moment]:

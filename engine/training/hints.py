@@ -7,9 +7,9 @@ import numpy as np
 
 from backporch.engine.errors import BadInput
 from backporch.engine.planning.information import posteriors
-from backporch.engine.training.advice import leading_part, tool_test
+from backporch.engine.training.advice import known_part, leading_part, tool_test
 from backporch.engine.training.course import Course
-from backporch.engine.training.run import SUPPORT, TOLD_BITS, Moment, Run
+from backporch.engine.training.run import TOLD_BITS, Moment, Run
 
 __all__ = ["hint", "why_useless"]
 
@@ -26,13 +26,15 @@ def hint(course: Course, run: Run, depth: int) -> str:
         raise BadInput("A hint has depth 1, 2 or 3.")
     if depth == 1:
         return course.lesson.think
-    part, stage, share = leading_part(course, run)
-    if share >= SUPPORT:
+    known = known_part(course, run)
+    if known is not None:
+        part, stage = known
         if depth == 2:
             return f"Your answers point to one part already, in this stage: {_stage(course, stage)}."
         return f"No test is needed any more: your answers point to {part}. Name it."
     test = tool_test(course, run)
     if test is None:
+        stage = leading_part(course, run)[1]
         return f"Prove or clear this stage: {_stage(course, stage)}. No test left tells its parts apart."
     if depth == 2:
         likeliest, odds = course.assessment(run).ranking.stages[0]

@@ -15,6 +15,7 @@ from backporch.engine.training.act import Act
 from backporch.engine.training.advice import Plan, leading_part, quickest
 from backporch.engine.training.course import BENCH_ACTS, Course
 from backporch.engine.training.run import Run
+from backporch.engine.training.support import proved_bad
 
 __all__ = ["guessing", "obedient", "perfect", "random_learner"]
 
@@ -50,6 +51,8 @@ def guessing(course: Course) -> Run:
 def random_learner(course: Course, seed: int) -> Run:
     """Return the run of a learner who does anything that can be done, and names any part in the end.
 
+    A part that a test of it happened to find bad is named before any other.
+
     Args:
         course: The lesson.
         seed: Another seed does other things.
@@ -64,7 +67,8 @@ def random_learner(course: Course, seed: int) -> Run:
             run = _tried(course, run, choices[int(random.integers(len(choices)))])
     hypotheses = [h for h in course.workbench.faults.hypotheses if h.owner]
     while not run.ending:
-        named = hypotheses[int(random.integers(len(hypotheses)))]
+        proved = [h for h in hypotheses if h.owner in proved_bad(run.entries)] or hypotheses
+        named = proved[int(random.integers(len(proved)))]
         run = course.do(run, Act("name", named.owner, named.stage))
     return run
 

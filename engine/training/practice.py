@@ -8,7 +8,7 @@ from backporch.engine.session.drawn import likely_faults
 from backporch.engine.session.interview import Interview
 from backporch.engine.training.course import Course
 from backporch.engine.training.lesson import Lesson, Variant
-from backporch.engine.training.run import SUPPORT
+from backporch.engine.training.support import SUPPORT
 
 __all__ = ["practice_lesson"]
 

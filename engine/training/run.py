@@ -11,12 +11,10 @@ from backporch.engine.session.entry import Entry
 from backporch.engine.training.act import Act
 from backporch.engine.training.danger import Unsafe
 
-__all__ = ["HINT_MINUTES", "SUPPORT", "TOLD_BITS", "Ending", "Moment", "Run"]
+__all__ = ["HINT_MINUTES", "TOLD_BITS", "Ending", "Moment", "Run"]
 
 Ending = Literal["", "found", "wrong", "unsupported", "unsafe", "given-up"]
 
-SUPPORT = 0.9
-"""Share that the answers must give a part before it may be named; our judgement, no source."""
 HINT_MINUTES = {1: 1.0, 2: 2.0, 3: 4.0}
 """Price of a hint by its depth [min]."""
 TOLD_BITS = 0.02
@@ -41,6 +39,8 @@ class Moment:
     """Share of the faulty part after it, the larger one of two."""
     before: float = 0.0
     """Share of the faulty part before it."""
+    known: bool = False
+    """Whether the answers support the name of a faulty part after it."""
 
     @property
     def useless(self) -> bool:

@@ -8,7 +8,7 @@ from backporch.engine.training.advice import tool_plan
 from backporch.engine.training.choices import Choices
 from backporch.engine.training.debrief import debrief
 from backporch.engine.training.hints import hint, why_useless
-from backporch.engine.training.run import SUPPORT
+from backporch.engine.training.support import SUPPORT
 
 OFF = (Act("bench", "plug-out"), Act("bench", "discharge"))
 
@@ -151,6 +151,22 @@ class TestNaming:
 
         assert made.support(run, "C26") >= SUPPORT
         assert made.do(run, Act("name", "C26", "vertical-integrator")).ending == "found"
+
+    def test_a_part_proved_bad_may_be_named(self, course):
+        """A part that was lifted and found bad is supported, whatever the odds say."""
+        made = course("C26=shorted")
+        run = _after(made, *OFF, Act("test", "part-test@C26"))
+
+        assert made.support(run, "C26") < SUPPORT
+        assert made.do(run, Act("name", "C26", "vertical-integrator")).ending == "found"
+        assert made.do(run, Act("name", "C27", "vertical-integrator")).ending == "wrong"
+
+    def test_the_tool_names_what_was_proved(self, course):
+        """After a part was proved bad the deepest hint asks for no more tests."""
+        made = course("C26=shorted")
+        run = _after(made, *OFF, Act("test", "part-test@C26"))
+
+        assert hint(made, run, 3) == "No test is needed any more: your answers point to C26. Name it."
 
     @pytest.mark.parametrize(("part", "stage"), [("C26", "vertical-output"), ("C27", "vertical-integrator")])
     def test_wrong_part_or_stage_is_wrong(self, course, part, stage):

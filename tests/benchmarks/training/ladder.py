@@ -18,8 +18,8 @@ from backporch.engine.training.course import Course
 from backporch.engine.training.learners import guessing, obedient, perfect, random_learner
 from backporch.engine.training.lesson import shipped_ladder
 from backporch.engine.training.practice import practice_lesson
-from backporch.engine.training.run import SUPPORT
 from backporch.engine.training.score import result_of
+from backporch.engine.training.support import SUPPORT
 
 LADDER = shipped_ladder(shipped())
 CASES = [(name, seed) for name, lesson in LADDER.lessons.items() for seed in range(1, len(lesson.variants) + 1)]
