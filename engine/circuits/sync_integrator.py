@@ -39,6 +39,10 @@ class FieldPulse:
     """Greatest level in the line sync between the field pulses."""
     ripple_v: Number
     """Swing of the output at line rate there, peak to peak."""
+    mean_v: Number
+    """Mean over a frame; a coupling capacitor behind the ladder takes it away."""
+    least_v: Number
+    """Least level at a leading edge, anywhere in the frame."""
     first_before_v: Number
     """Greatest level between the last pulse in front of the broad ones and the first broad one, first field."""
     second_before_v: Number
@@ -147,7 +151,15 @@ def integrated_field_pulse(
     states = _states(output, share, beats)
     first, second = (_field(output, share, beats, states, start, fires) for start in _broad_groups(beats))
     pairs = [value for pair in zip(first[:3], second[:3], strict=True) for value in pair]
-    values = (*_line_residue(output, standard), *pairs, second[2] - first[2], first[3] * second[3])
+    least = np.min([output.of(state) for state in states], axis=0)
+    values = (
+        *_line_residue(output, standard),
+        _mean(output, share, beats),
+        least,
+        *pairs,
+        second[2] - first[2],
+        first[3] * second[3],
+    )
     return FieldPulse(*(plain(np.array(value)) for value in np.broadcast_arrays(*values)))
 
 
@@ -270,6 +282,15 @@ def _highest(output: _Output, state: Array, most_s: float) -> _Moment:
     time = np.where(inside, low, best * most_s / _GRID)
     found = output.of(state * np.exp(-output.rate * time)) if np.any(inside) else level.max(axis=0)
     return _Moment(time, np.maximum(found, level.max(axis=0)))
+
+
+def _mean(output: _Output, share: Array, beats: list[_Beat]) -> Array:
+    """Return the mean of the output: that of the sync, divided down by the resistances of the ladder alone."""
+    whole = sum(beat.times * (beat.pulse_s + beat.gap_s) for beat in beats)
+    narrow, broad = (
+        sum(beat.times * beat.pulse_s for beat in beats if beat.broad is kind) / whole for kind in (False, True)
+    )
+    return output.of(np.ones(())) * (narrow + broad * share)
 
 
 def _field(

@@ -183,21 +183,49 @@ def others(library: Library) -> dict[str, Chassis]:
     return {name: load_chassis(name, library) for name in ("dunlin-24", "curlew-19", "teal-14")}
 
 
+def faulty(chassis: Chassis, library: Library, fault: str, severity: float = 0.5) -> Result:
+    """Simulate one fault of another receiver."""
+    found = next(h for h in all_hypotheses(chassis, library) if h.id == fault).fault
+    return simulate(chassis, healthy_batch(chassis, [found] if found else [], severity=severity))
+
+
+class TestIntegrator:
+    """What reaches the vertical oscillator."""
+
+    @pytest.mark.parametrize("name", ["plover-17", "dunlin-24", "curlew-19", "teal-14"])
+    def test_no_sync_passes_an_open_resistor(self, library: Library, name: str) -> None:
+        """With any series resistor of the integrator open nothing arrives and the picture rolls."""
+        chassis = load_chassis(name, library)
+        healthy = one(simulate(chassis, healthy_batch(chassis)), "integrator-output.pp")
+        resistors = [
+            n for n, p in chassis.parts.items() if p.stage == "vertical-integrator" and "resistor" in p.kind
+        ]
+
+        assert len(resistors) >= 2
+        for resistor in resistors:
+            result = faulty(chassis, library, f"{resistor}:open")
+
+            assert one(result, "integrator-output.pp") < 0.01 * healthy
+            assert one(result, "vertical_sync") < 0.01
+            assert one(result, "roll_hz") > 1.0
+
+    def test_mean_of_the_pulses_is_not_sync(self, plover: Chassis) -> None:
+        """What passes the coupling capacitor is less than the crest above the reference, and ten volts or so."""
+        result = simulate(plover, healthy_batch(plover))
+
+        assert float(result.inner["vertical_pulse_v"][0]) < one(result, "integrator-output.pp")
+        assert 7.0 < one(result, "integrator-output.pp") < 13.0
+
+
 class TestHumAndString:
     """Half-wave supplies, strings of heaters, interactions over several stages."""
-
-    @staticmethod
-    def faulty(chassis: Chassis, library: Library, fault: str, severity: float = 0.5) -> Result:
-        """Simulate one fault of another receiver."""
-        found = next(h for h in all_hypotheses(chassis, library) if h.id == fault).fault
-        return simulate(chassis, healthy_batch(chassis, [found] if found else [], severity=severity))
 
     def test_half_wave_ripple_shows_one_bar(self, others: dict[str, Chassis], library: Library) -> None:
         """An open filter capacitor after a half-wave rectifier gives one bar."""
         chassis = others["curlew-19"]
         filtered = next(n for n, p in chassis.parts.items() if p.role == "b-plus-capacitor")
 
-        assert one(self.faulty(chassis, library, f"{filtered}:open"), "hum_bars") == 1.0
+        assert one(faulty(chassis, library, f"{filtered}:open"), "hum_bars") == 1.0
 
     @pytest.mark.parametrize(("mains_hz", "drift"), [(60.0, 0.0), (50.0, 10.0), (59.0, 1.0)])
     def test_hum_bars_drift_at_the_difference(
@@ -206,7 +234,7 @@ class TestHumAndString:
         """Hum at mains rate drifts at the difference between mains and field rate."""
         chassis = plover.model_copy(update={"mains_hz": mains_hz})
 
-        result = self.faulty(chassis, library, "V7:heater-cathode-leak", 0.0)
+        result = faulty(chassis, library, "V7:heater-cathode-leak", 0.0)
 
         assert one(result, "hum_bars") == 1.0
         assert one(result, "hum_drift_hz") == pytest.approx(drift)
@@ -231,7 +259,7 @@ class TestHumAndString:
         self, others: dict[str, Chassis], library: Library, name: str, fault: str
     ) -> None:
         """Towards the mains the string is overrun, beyond the short it is dark, and the set says so."""
-        result = self.faulty(others[name], library, f"{fault}:heater-cathode-leak", 0.05)
+        result = faulty(others[name], library, f"{fault}:heater-cathode-leak", 0.05)
 
         assert one(result, "heaters_bright") > 1.2
         assert one(result, "heaters_lit") < 0.7

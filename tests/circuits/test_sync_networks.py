@@ -246,6 +246,15 @@ class TestIntegrator:
 
         assert math.isclose(0.0, made.interlace_error_s, abs_tol=1e-12)
 
+    def test_mean_and_least_level_are_those_of_the_waveform(self):
+        """Mean and least level agree with those of the waveform at many moments of the frame."""
+        made = integrated_field_pulse(TWO, standard("405"), 10.0)
+        moments = np.linspace(0.0, 2.0 * standard("405").field_s, 400_001)[:-1]
+        wave = integrator_waveform(TWO, standard("405"), moments, 10.0)
+
+        assert math.isclose(wave.mean(), made.mean_v, rel_tol=1e-3)
+        assert math.isclose(wave.min(), made.least_v, rel_tol=0.02)
+
     def test_drooping_broad_pulses_lower_the_peak(self):
         """Broad pulses of half the height make little more than half the peak."""
         whole, half = (integrated_field_pulse(TWO, standard("625"), 1.0, share) for share in (1.0, 0.5))

@@ -1,6 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Sync amplifier and integrator; the integrator gets the field sync of the standard with all its serrations.
 
+The oscillator sits behind a capacitor: what counts is how far the pulse stands above its own mean over a field.
+
 Limits: the amplifier's pulses are followed by their heights.
 """
 
@@ -85,11 +87,12 @@ def integrator(run: Run) -> None:
     batch, stage = run.batch, _INTEGRATOR
     droop = np.clip(run.inner["separator_droop"], 0.0, 1.0)
     rows = np.stack([rounded(run.full(v), 400.0) for v in (*_ladder_values(run), droop)], axis=1)
-    peak, residue, error = _MEMO(run.chassis)(rows).T
-    pulse = np.maximum(run.inner["sync_up_v"], 0.0) * peak
+    peak, residue, error, swing = _MEMO(run.chassis)(rows).T
+    height = np.maximum(run.inner["sync_up_v"], 0.0)
+    pulse, shown = height * peak, height * swing
     if run.bench.record:
-        pulse = run.way(pulse, _record(run, droop))
-    run.put("integrator-output", "pp", pulse)
+        pulse, shown = (run.way(*pair) for pair in zip((pulse, shown), _record(run, droop), strict=True))
+    run.put("integrator-output", "pp", shown)
     coupling = batch.farads(stage, "coupling", 1e-6)
     usual_residue, usual_error = _USUAL(run.chassis)
     run.keep(
@@ -114,8 +117,8 @@ def _ladder(values: Sequence[Value]) -> Ladder:
     return Ladder(tuple(values[0::3]), tuple(values[1::3]), tuple(values[2::3]))
 
 
-def _record(run: Run, droop: Value) -> Value:
-    """Return the peak of the pulse, computed, for the way to the point."""
+def _record(run: Run, droop: Value) -> tuple[Value, Value]:
+    """Return the pulse above its mean and its whole swing, computed, for the way to the point."""
     times = standard(run.chassis.standard)
     parts = _ladder(_ladder_values(run))
     found = run.calc(
@@ -126,8 +129,7 @@ def _record(run: Run, droop: Value) -> Value:
         pulse_v=np.maximum(run.inner["sync_up_v"], 0.0),
         broad_share=droop,
     )
-    peak: Value = found.second_peak_v
-    return peak
+    return found.second_peak_v - found.mean_v, found.second_peak_v - found.least_v
 
 
 def _memo(chassis: Chassis) -> RowMemo:
@@ -135,8 +137,9 @@ def _memo(chassis: Chassis) -> RowMemo:
 
     def compute(rows: Floats) -> Floats:
         found = integrated_field_pulse(_ladder(list(rows.T[:-1])), times, 1.0, rows.T[-1])
-        peak = 0.5 * (np.asanyarray(found.first_peak_v) + np.asanyarray(found.second_peak_v))
-        return np.stack([peak, np.asanyarray(found.residue_v), np.asanyarray(found.interlace_error_s)], axis=1)
+        peak = 0.5 * (np.asanyarray(found.first_peak_v) + found.second_peak_v)
+        above = (peak - found.mean_v, found.residue_v - found.mean_v, found.interlace_error_s)
+        return np.stack([np.asanyarray(value) for value in (*above, peak - found.least_v)], axis=1)
 
     return RowMemo(compute)
 
@@ -148,7 +151,7 @@ def _designed(chassis: Chassis) -> tuple[float, float]:
     """Return with the parts as marked the residue of line sync over the peak, and the interlace error."""
     run = Run(chassis, healthy_batch(chassis), Bench())
     rows = np.stack([run.full(v) for v in (*_ladder_values(run), 1.0)], axis=1)
-    peak, residue, error = _MEMO(chassis)(rows).T
+    peak, residue, error, _ = _MEMO(chassis)(rows).T
     return float(residue[0] / peak[0]), abs(float(error[0]))
 
 
