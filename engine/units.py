@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
 """Engineering notation: the only module that reads and writes values such as "22 nF", "4k7" or "63.5 us".
 
-SI numbers inside, engineering notation at the edges.  Reading and formatting lean on quantiphy.
+SI numbers inside, engineering notation at the edges.  Formatting leans on quantiphy, which is loaded when the
+first value is shown.
 """
 
 from __future__ import annotations
@@ -9,8 +10,6 @@ from __future__ import annotations
 import math
 import re
 from typing import Any
-
-from quantiphy import InvalidNumber, Quantity
 
 from backporch.engine.errors import BadInput
 
@@ -127,10 +126,7 @@ def parse(text: str | float | int, unit: str) -> float:
     factor = _factor(tail, unit)
     if factor is None:
         raise BadInput(f"{raw!r} is not in {unit}. Write it, for example, as {_example(unit)}.")
-    try:
-        value = float(Quantity(number)) * factor
-    except InvalidNumber as error:
-        raise BadInput(f"{raw!r} is not a number. Write, for example, {_example(unit)}.") from error
+    value = float(number) * factor
     if not math.isfinite(value):
         raise BadInput(f"{raw!r} is not a finite number.")
     return float(f"{value:.12g}")
@@ -176,5 +172,7 @@ def show(value: Any, unit: str = "", digits: int = 3) -> str:
         return "open" if unit == "ohm" else str(number)
     if not unit:
         return f"{number:.{digits}g}"
+    from quantiphy import Quantity
+
     text = str(Quantity(number, units=unit).render(prec=digits - 1, strip_zeros=True)).replace("µ", "u")
     return text.removesuffix("ohm") if unit == "ohm" and abs(number) >= 1000 else text

@@ -3,7 +3,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
@@ -19,28 +21,40 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Bins:
-    """Edges of the outcomes, their names, and the healthy band."""
+    """Outcomes of a reading: the healthy band, and one or two outcomes to each side of it."""
 
-    edges: tuple[float, ...]
-    labels: tuple[str, ...]
+    axis: Axis
+    """The axis of the measurement."""
+    draws: Callable[[], Floats]
+    """Gives the readings under each hypothesis, shape (hypotheses, draws)."""
+    unit: str
     low: float
     high: float
+    """The healthy band."""
+
+    @cached_property
+    def edges(self) -> tuple[float, ...]:
+        """Edges of the outcomes, rising."""
+        flat, low, high = self.draws().ravel(), self.low, self.high
+        under, over = flat[flat < low], flat[flat > high]
+        return (*_split(self.axis, under, low, -1), low, high, *_split(self.axis, over, high, 1))
+
+    @cached_property
+    def labels(self) -> tuple[str, ...]:
+        """Names of the outcomes, one more than there are edges."""
+        return _labels(self.edges, self.low, self.unit)
 
 
-def bins_for(axis: Axis, healthy: Floats, draws: Floats, unit: str) -> Bins:
-    """Return outcomes for a reading: the healthy band, and one or two outcomes to each side of it.
+def bins_for(axis: Axis, healthy: Floats, draws: Callable[[], Floats], unit: str) -> Bins:
+    """Return outcomes for a reading.
 
     Args:
         axis: The axis of the measurement.
         healthy: Readings of healthy sets.
-        draws: Readings under each hypothesis, shape (hypotheses, draws).
+        draws: Gives the readings under each hypothesis, shape (hypotheses, draws).
         unit: Unit of the readings.
     """
-    low, high = _band(axis, healthy)
-    flat = draws.ravel()
-    under, over = flat[flat < low], flat[flat > high]
-    edges = [*_split(axis, under, low, -1), low, high, *_split(axis, over, high, 1)]
-    return Bins(tuple(edges), _labels(edges, low, unit), low, high)
+    return Bins(axis, draws, unit, *_band(axis, healthy))
 
 
 def _band(axis: Axis, healthy: Floats) -> tuple[float, float]:
@@ -60,7 +74,7 @@ def _split(axis: Axis, outside: Floats, edge: float, sign: int) -> list[float]:
     return [float(np.sinh(float(axis.place(edge)) + sign * cut) * axis.knee)]
 
 
-def _labels(edges: list[float], low: float, unit: str) -> tuple[str, ...]:
+def _labels(edges: Sequence[float], low: float, unit: str) -> tuple[str, ...]:
     shown = [show(edge, unit, 2) for edge in edges]
     names = [f"below {shown[0]}"]
     for (left, right), first in zip(pairwise(shown), edges, strict=False):

@@ -8,31 +8,28 @@ each write a file of their own and move it into place.
 from __future__ import annotations
 
 import hashlib
+import io
 import os
-import tempfile
+import time
 import zipfile
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import fields
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backporch.engine.chassis.dictionary import DRAWS, SEED, Tables, Watch, build_tables
 from backporch.engine.chassis.model import Chassis
+from backporch.engine.knowledge.kept import cache_folder, put_in_cache
 from backporch.engine.knowledge.library import Library
 
-__all__ = ["cache_folder", "cached_tables", "content_key"]
+__all__ = ["cached_tables", "content_key"]
 
-
-def cache_folder() -> Path:
-    """Return the folder of cached dictionaries: BACKPORCH_CACHE, or the user's cache folder."""
-    chosen = os.environ.get("BACKPORCH_CACHE")
-    if chosen:
-        return Path(chosen)
-    from platformdirs import user_cache_path
-
-    return user_cache_path("backporch")
+KEPT_DAYS = 90
 
 
 def cached_tables(chassis: Chassis, library: Library, watch: Watch = iter) -> Tables:
@@ -42,7 +39,16 @@ def cached_tables(chassis: Chassis, library: Library, watch: Watch = iter) -> Ta
     if found is None:
         found = build_tables(chassis, library, watch=watch)
         _write(path, found)
+        _clear_out(path.parent)
     return found
+
+
+def _clear_out(folder: Path) -> None:
+    """Remove dictionaries that nothing has read for :data:`KEPT_DAYS`: each takes some 13 MB."""
+    with suppress(OSError):
+        for path in folder.glob("faults-*.npz"):
+            if path.stat().st_mtime < time.time() - 86_400 * KEPT_DAYS:
+                path.unlink(missing_ok=True)
 
 
 def content_key(chassis: Chassis, library: Library) -> str:
@@ -68,28 +74,30 @@ def _code_hash() -> bytes:
 
 def _read(path: Path) -> Tables | None:
     try:
+        with suppress(OSError):
+            os.utime(path)
         with path.open("rb") as file, np.load(file, allow_pickle=False) as archive:
-            tables: dict[str, dict[str, np.ndarray]] = {field.name: {} for field in fields(Tables)}
-            for name in archive.files:
-                table, _, key = name.partition("|")
-                tables[table][key] = archive[name]
-            return Tables(**tables) if all(tables.values()) else None
+            tables = Tables(**{field.name: _apart(archive, field.name) for field in fields(Tables)})
+            return tables if all(getattr(tables, field.name) for field in fields(Tables)) else None
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return None
 
 
 def _write(path: Path, tables: Tables) -> None:
-    flat = {
-        f"{field.name}|{key}": values
-        for field in fields(Tables)
-        for key, values in getattr(tables, field.name).items()
-    }
-    with suppress(OSError):
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as file:
-            try:
-                np.savez(file, **flat)
-            except OSError:
-                Path(file.name).unlink(missing_ok=True)
-                raise
-        os.replace(file.name, path)
+    content = io.BytesIO()
+    pieces: dict[str, Any] = {k: v for f in fields(Tables) for k, v in _joined(f.name, getattr(tables, f.name))}
+    np.savez(content, **pieces)
+    put_in_cache(path, content.getvalue())
+
+
+def _joined(name: str, table: Mapping[str, NDArray[np.float32]]) -> Iterator[tuple[str, NDArray[Any]]]:
+    """Give the arrays of one table joined to one, with their keys and lengths: many small ones load slowly."""
+    yield name, np.concatenate(list(table.values()))
+    yield f"{name}-keys", np.array(list(table))
+    yield f"{name}-ends", np.cumsum([len(values) for values in table.values()])
+
+
+def _apart(archive: Mapping[str, NDArray[Any]], name: str) -> dict[str, NDArray[np.float32]]:
+    keys, ends = archive[f"{name}-keys"], archive[f"{name}-ends"]
+    pieces = np.split(archive[name], ends[:-1])
+    return {str(key): piece for key, piece in zip(keys, pieces, strict=True)}

@@ -8,28 +8,28 @@ unlisted" shows what the listed faults of the stage show, blurred.
 
 from __future__ import annotations
 
-import multiprocessing
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.chassis.bins import Bins, bins_for
 from backporch.engine.chassis.hypotheses import Hypothesis, all_hypotheses, priors
-from backporch.engine.chassis.kernel import Axis, between, density
+from backporch.engine.chassis.kernel import Axis, between, density, median
 from backporch.engine.chassis.metering import as_read
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET, observe
 from backporch.engine.chassis.offers import Offer, all_offers
 from backporch.engine.chassis.parts import Batch, with_fault_draws
-from backporch.engine.chassis.simulator import Bench, Result, adjusted, simulate
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library
+
+if TYPE_CHECKING:
+    from backporch.engine.chassis.simulator import Result
 
 __all__ = ["Dictionary", "Tables", "TypedReading", "build_tables"]
 
@@ -95,12 +95,17 @@ def build_tables(
 
     The tables are the same for any number of workers; ``watch`` hands on the pieces, perhaps with a bar.
     """
+    from backporch.engine.chassis.simulator import Bench, adjusted, simulate
+
     base = adjusted(chassis, draws, seed)
     healthy = simulate(chassis, base, Bench())
     listed = [h for h in all_hypotheses(chassis, library) if h.part]
     jobs = [(listed[n : n + at_once], seed + n) for n in range(0, len(listed), at_once)]
     places = range(len(jobs))
     if workers > 1:
+        import multiprocessing
+        from concurrent.futures import ProcessPoolExecutor
+
         with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
             done = pool.map(partial(_one_job, chassis, draws, seed), jobs)
             parts = [next(done) for _ in watch(places)]
@@ -118,6 +123,8 @@ def build_tables(
 
 def _one_job(chassis: Chassis, draws: int, seed: int, job: tuple[list[Hypothesis], int]) -> Tables:
     """Simulate some of the faults in a process of its own, on the same healthy sets."""
+    from backporch.engine.chassis.simulator import Bench, adjusted, simulate
+
     return _tables_of(simulate(chassis, _faulty(adjusted(chassis, draws, seed), *job), Bench()), draws)
 
 
@@ -232,7 +239,14 @@ class Dictionary:
 
     def bins(self, offer: str) -> Bins:
         """Return the outcomes that a reading is cut into, with the healthy band."""
-        self._number_table(self._offer(offer))
+        found = self._offer(offer)
+        if offer not in self._bins:
+            reading = found.measurement.reading
+            assert reading is not None
+            key = f"{reading.point}.{reading.quantity}"
+            healthy = self.healthy(key)
+            axis = Axis.for_values(healthy, _FINEST[reading.quantity])
+            self._bins[offer] = bins_for(axis, healthy, partial(self._draws, key), reading.unit)
         return self._bins[offer]
 
     def symptom_table(self) -> tuple[tuple[str, ...], Floats]:
@@ -276,7 +290,7 @@ class Dictionary:
 
     def _moved(self, key: str) -> float:
         """Return the factor by which a known healthy reading moves the computed ones."""
-        computed = float(np.median(self.tables.healthy[key]))
+        computed = median(np.asarray(self.tables.healthy[key], dtype=float))
         known = self._baseline.get(key)
         if known is None or abs(computed) < 1e-9 or known * computed <= 0.0:
             return 1.0
@@ -297,14 +311,9 @@ class Dictionary:
             self._numbers[key] = np.concatenate([listed, np.array(rows)])
         return self._numbers[key]
 
-    def _axis(self, offer: Offer) -> tuple[Axis, Floats]:
-        reading = offer.measurement.reading
-        assert reading is not None
-        key = f"{reading.point}.{reading.quantity}"
-        return Axis.for_values(self.healthy(key), _FINEST[reading.quantity]), self._draws(key)
-
     def _of_reading(self, offer: Offer, reading: TypedReading) -> Floats:
-        axis, draws = self._axis(offer)
+        bins = self.bins(offer.id)
+        axis, draws = bins.axis, bins.draws()
         reliability = offer.measurement.reliability
         if reading.shape == "unsure":
             return np.ones(len(self.hypotheses))
@@ -318,15 +327,9 @@ class Dictionary:
         return reliability * between(axis, draws, low, high) + (1 - reliability) * 0.2
 
     def _number_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:
-        axis, draws = self._axis(offer)
-        if offer.id not in self._bins:
-            reading = offer.measurement.reading
-            assert reading is not None
-            key = f"{reading.point}.{reading.quantity}"
-            self._bins[offer.id] = bins_for(axis, self.healthy(key), draws, reading.unit)
-        bins = self._bins[offer.id]
+        bins = self.bins(offer.id)
         edges = [-np.inf, *bins.edges, np.inf]
-        rows = [between(axis, draws, a, b) for a, b in pairwise(edges)]
+        rows = [between(bins.axis, bins.draws(), a, b) for a, b in pairwise(edges)]
         return bins.labels, _mixed(np.stack(rows), offer.measurement.reliability)
 
     def _target_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:

@@ -14,6 +14,7 @@ from typing import Any
 from backporch.engine.chassis.model import SAFETY_FIELDS, Chassis
 from backporch.engine.chassis.roles import CIRCUITS, POINTS, required_roles
 from backporch.engine.errors import BackporchError, BadFile, nearest
+from backporch.engine.knowledge.kept import kept_yaml
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.validation import checked, fail_together
 from backporch.engine.knowledge.yaml_file import Document, Place, read_yaml
@@ -43,7 +44,8 @@ def load_chassis(name: str, library: Library) -> Chassis:
         UnknownWord: there is no shipped chassis of that name.
         BadFile: with one line for each mistake, naming file, line, field and the nearest right word.
     """
-    document = read_yaml(find_chassis(name, library))
+    path = find_chassis(name, library)
+    document = kept_yaml(path) if path.parent == library.root / "chassis" else read_yaml(path)
     merged = Document(document.name, _with_inherited(document, library, ()), document.lines)
     chassis = _believed(checked(Chassis, merged), library)
     fail_together(
@@ -61,7 +63,7 @@ def _with_inherited(document: Document, library: Library, seen: tuple[str, ...])
     if parent_name in seen or len(seen) >= _DEEPEST_LIKE:
         raise BadFile(f"{document.name}:{document.line(('like',))}: like: {parent_name!r} goes round in a circle.")
     try:
-        parent = read_yaml(library.chassis_path(parent_name))
+        parent = kept_yaml(library.chassis_path(parent_name))
     except BackporchError as error:
         raise BadFile(f"{document.name}:{document.line(('like',))}: like: {error}") from error
     unsaid = {field: "unknown" for field in SAFETY_FIELDS if data.get(field) is None}

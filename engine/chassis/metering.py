@@ -6,10 +6,13 @@ Limits: direct volts only are loaded; the usual meter is one of 10 megohms.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.simulator.bench import Result
+if TYPE_CHECKING:
+    from backporch.engine.chassis.simulator.bench import Result
 
 __all__ = ["USUAL_METER_OHM", "as_read"]
 

@@ -9,12 +9,15 @@ Limits: an exchanged or tested part answers for itself alone; masked second faul
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.simulator.bench import Result
 from backporch.engine.errors import UnknownWord
+
+if TYPE_CHECKING:
+    from backporch.engine.chassis.simulator.bench import Result
 
 __all__ = ["OBSERVATIONS", "PER_TARGET", "observe", "outcomes_of"]
 

@@ -19,6 +19,7 @@ from backporch.engine.cli.render import Screen
 from backporch.engine.cli.session_start import Given, begin, free_name, fresh_start, is_begun, resumed_name
 from backporch.engine.cli.source import AnswerSource, answer_source
 from backporch.engine.errors import BadInput
+from backporch.engine.knowledge.library import Library
 from backporch.engine.planning.choose import Settings
 from backporch.engine.session.danger import safety_state
 from backporch.engine.session.entry import Entry, live
@@ -77,8 +78,6 @@ def _talk(
     journal: Journal, name: str, pages: Pages, settings: Settings, source: AnswerSource
 ) -> tuple[Outcome, Interview]:
     """Hold the conversation; what it came to is kept with the session."""
-    from backporch.engine.knowledge.finder import find_symptoms
-
     interview = Interview(pages.workbench, settings)
     resumed = any(e.kind not in ("start", "caution") for e in live(journal.entries))
     if resumed:
@@ -86,12 +85,22 @@ def _talk(
     pages.opening(name, resumed=resumed)
     if journal.edited:
         pages.taken_over()
-    find: Callable[[str], list[str]] = lambda text: find_symptoms(pages.library, text)  # noqa: E731
-    outcome = Conversation(interview, journal.entries, journal.append, source, pages, find).run()
+    outcome = Conversation(interview, journal.entries, journal.append, source, pages, _finder(pages.library)).run()
     found = _found(pages.workbench, outcome)
     if found is not None and found not in outcome.entries:
         journal.append(found)
     return outcome, interview
+
+
+def _finder(library: Library) -> Callable[[str], list[str]]:
+    """Return what finds symptoms by their words; it is loaded with the first of them."""
+
+    def find(text: str) -> list[str]:
+        from backporch.engine.knowledge.finder import find_symptoms
+
+        return find_symptoms(library, text)
+
+    return find
 
 
 def _found(workbench: Workbench, outcome: Outcome) -> Entry | None:

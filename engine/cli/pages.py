@@ -10,9 +10,7 @@ from rich.text import Text
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.console import percent
 from backporch.engine.cli.dangers import say_alarm, say_never
-from backporch.engine.cli.drawings import show_diagram
 from backporch.engine.cli.found_pages import FoundPages
-from backporch.engine.cli.gallery import show_pictures
 from backporch.engine.cli.render import in_sentence
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import NeverAdvised
@@ -317,6 +315,8 @@ class Pages(FoundPages):
 
     def pictures(self, names: Sequence[str], *, pick: bool) -> None:
         """Draw the symptoms that the typed words found, with the numbers that pick them."""
+        from backporch.engine.cli.gallery import show_pictures
+
         show_pictures(self._screen.console, self.library, names, pick=pick)
 
     def chosen(self, name: str) -> tuple[str, ...]:
@@ -358,6 +358,8 @@ class Pages(FoundPages):
 
     def diagram(self, turn: Turn) -> None:
         """Show the block diagram of the chassis, with the odds where there are some."""
+        from backporch.engine.cli.drawings import show_diagram
+
         shares = dict(turn.assessment.ranking.stages) if turn.assessment else {}
         show_diagram(self._screen.console, self.library, self.workbench.chassis, shares)
 

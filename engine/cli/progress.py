@@ -8,7 +8,6 @@ from contextlib import AbstractContextManager, nullcontext
 from typing import TypeVar
 
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 
 __all__ = ["busy", "watched"]
 
@@ -26,6 +25,8 @@ def watched(things: Sequence[T], doing: str, console: Console | None = None) -> 
         >>> list(watched([1, 2], "Counting", Console(quiet=True)))
         [1, 2]
     """
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+
     where = console or Console(stderr=True)
     columns = (TextColumn("{task.description}"), BarColumn(), MofNCompleteColumn())
     bar = Progress(*columns, TimeRemainingColumn(), console=where, transient=True, disable=not where.is_terminal)

@@ -10,7 +10,6 @@ from typing import NoReturn
 
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.chassis.rig import rig_report
 from backporch.engine.cli.progress import watched
 from backporch.engine.cli.rigs import find_rig
 from backporch.engine.errors import BadInput, UnknownWord
@@ -60,6 +59,8 @@ def make_bench(
     )
     if not rig or chassis is None:
         return plain
+    from backporch.engine.chassis.rig import rig_report
+
     report = rig_report(chassis, find_rig(rig, library), library)
     if report.refused:
         raise BadInput(f"The rig {rig} will not do on {chassis.name}. {' '.join(report.refused)}")

@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel
 
 from backporch.engine.errors import BackporchError, BadFile, UnknownWord
+from backporch.engine.knowledge.kept import kept_yaml
 from backporch.engine.knowledge.models import (
     BenchState,
     Caution,
@@ -37,7 +38,7 @@ from backporch.engine.knowledge.models import (
 from backporch.engine.knowledge.rigs import Rig
 from backporch.engine.knowledge.tube_tables import PictureTube, TubeFit
 from backporch.engine.knowledge.validation import checked
-from backporch.engine.knowledge.yaml_file import Document, read_yaml
+from backporch.engine.knowledge.yaml_file import Document
 
 __all__ = ["Library", "shipped"]
 
@@ -245,7 +246,7 @@ class Library:
         return [self._document(path, table) for path in paths]
 
     def _document(self, path: Path, table: str) -> Document:
-        document = read_yaml(path)
+        document = kept_yaml(path)
         data = document.data
         if not isinstance(data, dict) or data.get("schema") != 1 or not isinstance(data.get(table), dict):
             raise BadFile(f"{path}:1: expected 'schema: 1' and one mapping called {table!r}.")

@@ -36,7 +36,7 @@ M = TypeVar("M", bound=BaseModel)
 class Frozen(BaseModel):
     """Base of all models of the knowledge base: no unknown keys, nothing changes after loading."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", validate_default=True)
+    model_config = ConfigDict(frozen=True, extra="forbid", validate_default=True, defer_build=True)
 
 
 def _reader(unit: str, low: float, high: float) -> Callable[[Any], float]:

@@ -9,6 +9,7 @@ words such as on, off and no stay words.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -35,7 +36,7 @@ class Document:
 
     name: str
     data: Any
-    lines: dict[Place, int]
+    lines: Mapping[Place, int]
 
     def line(self, place: Place) -> int:
         """Return the line of the value at ``place``, or of the nearest value around it."""

@@ -12,7 +12,6 @@ from collections.abc import Mapping
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import healthy_batch
-from backporch.engine.chassis.simulator import simulate
 from backporch.engine.knowledge.models import PointRating
 from backporch.engine.safety.gate import PointClass
 
@@ -25,6 +24,8 @@ _PEAKS = {"dc": 1.0, "pp": 1.0, "rms": math.sqrt(2.0)}
 
 def volts_at(chassis: Chassis) -> Mapping[str, float]:
     """Return the highest voltage computed at each test point of a healthy set [V]."""
+    from backporch.engine.chassis.simulator import simulate
+
     found: dict[str, float] = {}
     for key, value in simulate(chassis, healthy_batch(chassis)).values.items():
         point, _, quantity = key.rpartition(".")

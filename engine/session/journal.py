@@ -23,6 +23,7 @@ from filelock import FileLock, Timeout
 from platformdirs import user_data_path
 
 from backporch.engine.errors import BackporchError, BadFile, BadInput
+from backporch.engine.knowledge.yaml_file import read_text
 from backporch.engine.session.atomic import replace_file, sync_folder
 from backporch.engine.session.entry import Entry, entry_from, live
 from backporch.engine.session.migrations import SCHEMA
@@ -190,6 +191,8 @@ class Journal:
             raise BadFile(f"{self.readable}: is a link. Put the file itself there, or remove the link.")
         if not self.readable.exists():
             return
+        if self._untouched():
+            return
         try:
             said = entries_of(load_session(self.readable)) if self.entries else ()
         except BadFile as error:
@@ -198,6 +201,19 @@ class Journal:
             return
         self.edited = True
         self.append(Entry("edited", ""), *said)
+
+    def _untouched(self) -> bool:
+        """Tell whether the readable file is what was written last, whatever remarks stand behind its lines."""
+        standing = live(self.entries)
+        try:
+            lines = read_text(self.readable).split("\n") if standing else []
+        except BadFile:
+            return False
+        written = as_yaml(scenario_of(standing)).split("\n") if standing else [""]
+        return len(lines) == len(written) and all(
+            line == own or (own.endswith("}") and line.startswith(f"{own}  # "))
+            for line, own in zip(lines, written, strict=True)
+        )
 
     def _ends(self) -> range:
         count = len(self.entries)

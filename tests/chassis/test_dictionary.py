@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
+import os
 import time
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
@@ -173,7 +174,7 @@ class TestCache:
         second = cached_tables(plover, library)
         seconds = time.process_time() - start
 
-        assert len(list(tmp_path.iterdir())) == 1
+        assert len(list(tmp_path.glob("*.npz"))) == 1
         np.testing.assert_array_equal(first.numbers["b-plus.dc"], second.numbers["b-plus.dc"])
         assert seconds < 0.5
 
@@ -191,12 +192,31 @@ class TestCache:
         monkeypatch.setenv("BACKPORCH_CACHE", str(tmp_path))
         monkeypatch.setattr("backporch.engine.chassis.cache.build_tables", lambda *_, **__: tables)
         cached_tables(plover, library)
-        path = next(iter(tmp_path.iterdir()))
+        path = next(tmp_path.glob("*.npz"))
         path.write_bytes(path.read_bytes()[:50_000] if damage is None else damage)
         found = cached_tables(plover, library)
 
         np.testing.assert_array_equal(tables.numbers["b-plus.dc"], found.numbers["b-plus.dc"])
         assert path.stat().st_size > 1_000_000
+
+    def test_what_nothing_reads_any_more_is_cleared_out(
+        self,
+        plover: Chassis,
+        library: Library,
+        tables: Tables,
+        tmp_path: Path,
+        monkeypatch: pytest.MonkeyPatch,
+    ) -> None:
+        """A dictionary that was last read half a year ago makes room, one of last week stays."""
+        monkeypatch.setenv("BACKPORCH_CACHE", str(tmp_path))
+        monkeypatch.setattr("backporch.engine.chassis.cache.build_tables", lambda *_, **__: tables)
+        for name, days in (("faults-old.npz", 180), ("faults-week.npz", 7)):
+            (tmp_path / name).write_bytes(b"x")
+            os.utime(tmp_path / name, (time.time() - 86_400 * days,) * 2)
+        cached_tables(plover, library)
+
+        assert not (tmp_path / "faults-old.npz").exists()
+        assert (tmp_path / "faults-week.npz").exists()
 
     def test_an_unwritable_folder_is_no_error(
         self,
@@ -255,4 +275,4 @@ def test_two_builders_at_once_do_not_harm_each_other(tmp_path: Path) -> None:
         found = [job.result(timeout=120) for job in jobs]
 
     assert found == [7.0, 7.0]
-    assert [path.suffix for path in tmp_path.iterdir()] == [".npz"]
+    assert [path.suffix for path in tmp_path.glob("*.*")] == [".npz"]
