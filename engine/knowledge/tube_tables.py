@@ -35,12 +35,17 @@ class FitAt(Frozen):
 class FitPoint(Frozen):
     """A published point of a tube, and how far the fitted model is from it."""
 
-    use: Literal["datum", "fitted", "check"] = Field(
-        description="datum weighs most in the fit, fitted less; a check was not used."
+    use: Literal["datum", "inner", "edge", "apart"] = Field(
+        description="datum weighs most in the fit; inner points take turns at being left out; edge points (grid at "
+        "zero, knee, cut-off) never do; one that stands apart is not used."
     )
     at: FitAt
     published: dict[Quantity, float]
-    error: dict[Quantity, Ratio] = Field(description="Model over published less one.")
+    error: dict[Quantity, Ratio] = Field(description="Shipped model over published less one.")
+    left_out: dict[Quantity, Ratio] = Field(
+        {}, description="The same for a fit that has not seen the figure: of an inner point all, of an edge its slopes."
+    )
+    why: str = Field("", description="Why a point stands apart.")
     source: str
     standing: str = Field(description="How the figure was had: read, read second-hand, from memory.")
 
@@ -48,6 +53,10 @@ class FitPoint(Frozen):
     def _alike(self) -> Self:
         if self.published.keys() != self.error.keys():
             raise ValueError("published and error must name the same quantities")
+        if self.left_out.keys() > self.published.keys() or (self.use == "inner") > bool(self.left_out):
+            raise ValueError("an inner point must say how far off a fit is that was made without it")
+        if (self.use == "apart") != bool(self.why):
+            raise ValueError("a point that stands apart, and no other, must say why")
         return self
 
 
@@ -56,6 +65,7 @@ class TubeFit(Frozen):
 
     kind: Literal["triode", "pentode", "diode"]
     same: tuple[str, ...] = Field((), description="Other types with the same curves.")
+    graded: bool = Field(False, description="Whether its cut-off is softer than an even grid gives.")
     start_mu: Ratio | None = Field(None, description="Where the search for a pentode starts.")
     model: dict[Fitted, Ratio]
     points: tuple[FitPoint, ...] = Field(min_length=1)

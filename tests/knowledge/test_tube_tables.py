@@ -41,8 +41,10 @@ class TestTubeFits:
         ("old", "new", "said"),
         [
             ("kind: triode", "kind: tetrode", "Did you mean 'triode'"),
-            ("use: datum", "use: check", "one of its points, and only one"),
-            ("error: {plate_a: 0.002, ", "error: {", "the same quantities"),
+            ("use: datum", "use: edge", "one of its points, and only one"),
+            ("use: edge", "use: inner", "made without it"),
+            ("use: apart", "use: edge", "and no other, must say why"),
+            ("error: {plate_a: 0.001, ", "error: {", "the same quantities"),
         ],
     )
     def test_mistakes_are_named(self, tmp_path, old, new, said):
