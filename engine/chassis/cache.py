@@ -57,6 +57,9 @@ def content_key(chassis: Chassis, library: Library) -> str:
     digest.update(chassis.model_dump_json().encode())
     for name in sorted(library.part_kinds):
         digest.update(f"{name}{library.part_kinds[name].model_dump_json()}".encode())
+    for table in (library.tube_fits, library.picture_tubes):
+        for name in sorted(table):
+            digest.update(f"{name}{table[name].model_dump_json()}".encode())
     digest.update(f"{DRAWS},{SEED},{np.__version__}".encode())
     return digest.hexdigest()
 

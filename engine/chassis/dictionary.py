@@ -2,13 +2,14 @@
 """The fault dictionary: what every measurement would show under every single fault of a chassis.
 
 Each fault is simulated on the same few healthy sets (random part values, mains, controls set right), at
-severities spread over its range.  Readings are as the usual meter shows them.  A stage's "something
-unlisted" shows what the listed faults of the stage show, blurred.
+severities spread over its range.  Readings are kept as the usual meter shows them, and given as the meter of
+the bench does, which loads the point in its own way.  A stage's "something unlisted" shows what the listed
+faults of the stage show, blurred.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import pairwise
@@ -20,11 +21,13 @@ from numpy.typing import NDArray
 from backporch.engine.chassis.bins import Bins, bins_for
 from backporch.engine.chassis.hypotheses import Hypothesis, all_hypotheses, priors
 from backporch.engine.chassis.kernel import Axis, between, density, median
-from backporch.engine.chassis.metering import as_read
+from backporch.engine.chassis.metering import as_read, read_by
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET, observe
 from backporch.engine.chassis.offers import Offer, all_offers
 from backporch.engine.chassis.parts import Batch, with_fault_draws
+from backporch.engine.chassis.target_outcomes import target_outcomes
+from backporch.engine.circuits.meters import DIGITAL_10_M, Meter
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library
 
@@ -79,6 +82,10 @@ class Tables:
     """Frequency of each outcome in healthy sets."""
     picture: Mapping[str, NDArray[np.float32]]
     """Picture state by quantity, shape (listed hypotheses, draws)."""
+    source_ohm: Mapping[str, NDArray[np.float32]]
+    """Resistance behind each direct voltage by "point.dc", shape (listed hypotheses, draws)."""
+    healthy_source_ohm: Mapping[str, NDArray[np.float32]]
+    """The same of the healthy sets."""
 
 
 def build_tables(
@@ -118,6 +125,8 @@ def build_tables(
         outcomes=_joined([p.outcomes for p in parts], 1),
         healthy_outcomes={key: values[:, 0] for key, values in none.outcomes.items()},
         picture=_joined([p.picture for p in parts], 0),
+        source_ohm=_joined([p.source_ohm for p in parts], 0),
+        healthy_source_ohm={key: values[0] for key, values in none.source_ohm.items()},
     )
 
 
@@ -136,7 +145,14 @@ def _tables_of(result: Result, draws: int) -> Tables:
     numbers = {key: as_read(result, key).reshape(-1, draws).astype(np.float32) for key in sorted(result.values)}
     outcomes = {name: _frequencies(observe(name, result), len(OBSERVATIONS[name]), draws) for name in OBSERVATIONS}
     picture = {key: v.reshape(-1, draws).astype(np.float32) for key, v in sorted(result.picture.items())}
-    return Tables(numbers, {}, outcomes, {}, picture)
+    behind = {
+        key: np.broadcast_to(result.source_ohm[key], result.values[key].shape)
+        .reshape(-1, draws)
+        .astype(np.float32)
+        for key in numbers
+        if key.endswith(".dc")
+    }
+    return Tables(numbers, {}, outcomes, {}, picture, behind, {})
 
 
 def _frequencies(indices: NDArray[np.intp], count: int, draws: int) -> NDArray[np.float32]:
@@ -157,6 +173,7 @@ class Dictionary:
         library: Library,
         tables: Tables,
         baseline: Mapping[str, float] | None = None,
+        meter: Meter = DIGITAL_10_M,
     ) -> None:
         """Join simulated tables with the measurements of the knowledge base.
 
@@ -166,7 +183,9 @@ class Dictionary:
             tables: What its simulations gave.
             baseline: Readings of the healthy set by "point.quantity": the owner's own, or those of a
                 service sheet.  They win over computed ones, and faults move from there.
+            meter: The meter that readings are made with.
         """
+        self._meter = meter
         self._baseline = {**_published(chassis), **(baseline or {})}
         self.chassis = chassis
         self.library = library
@@ -186,6 +205,7 @@ class Dictionary:
         *,
         use_cache: bool = True,
         baseline: Mapping[str, float] | None = None,
+        meter: Meter = DIGITAL_10_M,
         watch: Watch = iter,
     ) -> Dictionary:
         """Return the dictionary of a chassis, from the disk where it was built before."""
@@ -194,7 +214,7 @@ class Dictionary:
         tables = (
             cached_tables(chassis, library, watch) if use_cache else build_tables(chassis, library, watch=watch)
         )
-        return cls(chassis, library, tables, baseline)
+        return cls(chassis, library, tables, baseline, meter)
 
     @property
     def measurements(self) -> tuple[Offer, ...]:
@@ -290,7 +310,7 @@ class Dictionary:
 
     def _moved(self, key: str) -> float:
         """Return the factor by which a known healthy reading moves the computed ones."""
-        computed = median(np.asarray(self.tables.healthy[key], dtype=float))
+        computed = median(self._healthy_read(key))
         known = self._baseline.get(key)
         if known is None or abs(computed) < 1e-9 or known * computed <= 0.0:
             return 1.0
@@ -298,11 +318,19 @@ class Dictionary:
 
     def healthy(self, key: str) -> Floats:
         """Return the readings of healthy sets at "point.quantity"."""
-        return np.asarray(self.tables.healthy[key], dtype=float) * self._moved(key)
+        return self._healthy_read(key) * self._moved(key)
+
+    def _healthy_read(self, key: str) -> Floats:
+        """Return what the meter in use shows of healthy sets, before the owner's own readings move it."""
+        return self._as_read(self.tables.healthy[key], self.tables.healthy_source_ohm.get(key))
+
+    def _as_read(self, usual: NDArray[np.float32], source_ohm: NDArray[np.float32] | None) -> Floats:
+        return np.asarray(usual, dtype=float) if source_ohm is None else read_by(self._meter, usual, source_ohm)
 
     def _draws(self, key: str) -> Floats:
         if key not in self._numbers:
-            listed = np.asarray(self.tables.numbers[key], dtype=float) * self._moved(key)
+            read = self._as_read(self.tables.numbers[key], self.tables.source_ohm.get(key))
+            listed = read * self._moved(key)
             random = np.random.default_rng(SEED)
             rows = [
                 listed[random.choice(len(weights), listed.shape[1], p=weights), np.arange(listed.shape[1])]
@@ -334,9 +362,7 @@ class Dictionary:
 
     def _target_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:
         name = str(offer.measurement.observe)
-        rows = _EXCHANGE if name == "exchange-tube" else _PART_TEST
-        kinds = [_relation(h, offer.target, self.chassis) for h in self.hypotheses]
-        exact = np.array([rows[kind] for kind in kinds]).T
+        exact = target_outcomes(name, offer.target, self.hypotheses, self.chassis)
         return PER_TARGET[name], _mixed(exact, offer.measurement.reliability)
 
 
@@ -347,38 +373,6 @@ def _published(chassis: Chassis) -> dict[str, float]:
         for point, entry in chassis.test_points.items()
         for quantity, value in entry.published.items()
     }
-
-
-_EXCHANGE = {
-    "itself": (0.93, 0.05, 0.02),
-    "contact": (0.45, 0.35, 0.20),
-    "neighbour": (0.01, 0.09, 0.90),
-    "elsewhere": (0.002, 0.018, 0.98),
-    "unlisted": (0.05, 0.10, 0.85),
-}
-"""Cured, changed, same: our judgement of what an exchange shows, no source."""
-_PART_TEST = {
-    "itself": (0.93, 0.07),
-    "contact": (0.30, 0.70),
-    "neighbour": (0.03, 0.97),
-    "elsewhere": (0.03, 0.97),
-    "unlisted": (0.03, 0.97),
-}
-"""Bad, good: our judgement of what a part test shows, no source."""
-
-
-def _relation(hypothesis: Hypothesis, target: str, chassis: Chassis) -> str:
-    if hypothesis.owner == target:
-        return "contact" if hypothesis.mode in ("bad-contact", "dirty") else "itself"
-    if not hypothesis.part:
-        return "unlisted"
-    return "neighbour" if hypothesis.stage in _stages_of(target, chassis) else "elsewhere"
-
-
-def _stages_of(target: str, chassis: Chassis) -> Iterable[str]:
-    if target in chassis.parts:
-        return (chassis.parts[target].stage,)
-    return tuple(section.stage for section in chassis.tubes[target].sections.values())
 
 
 def _mixed(exact: Floats, reliability: float) -> Floats:

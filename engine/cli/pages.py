@@ -117,8 +117,8 @@ class Pages(FoundPages):
         if socket:
             rows.append(("", f"{socket}\nseen from the soldering side"))
         if measurement.instruments:
-            instruments = self.library.instruments
-            rows.append(("With", ", ".join(in_sentence(instruments[i].title) for i in measurement.instruments)))
+            titles = (self._title_in_hand(name) for name in measurement.instruments)
+            rows.append(("With", ", ".join(in_sentence(title) for title in titles)))
         expected = interview.workbench.expected_of(offer)
         rows.append(("Healthy", _healthy(expected, measurement.healthy)))
         if measurement.pitfall != "none":
@@ -130,6 +130,10 @@ class Pages(FoundPages):
             self._screen.options(question.options)
         else:
             self._screen.say(f"  Type what the meter shows, in {question.unit}.", _QUIET)
+
+    def _title_in_hand(self, instrument: str) -> str:
+        """Return the title of the instrument of this bench that a measurement takes."""
+        return self.library.instruments[self._screen.workbench.bench.in_hand(instrument)].title
 
     def _what_to_do(self, offer: Offer) -> str:
         """Return the steps of a measurement; without a spare, a tube is exchanged with its twin in the set."""

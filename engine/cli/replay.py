@@ -58,7 +58,8 @@ def prepared(scenario: Scenario) -> tuple[Interview, Patient | None]:
     if not scenario.faults:
         return interview, None
     hypotheses = workbench.faults.hypotheses
-    return interview, Patient(workbench.chassis, workbench.library, hypotheses, scenario.faults, scenario.seed)
+    chassis, library, meter = workbench.chassis, workbench.library, workbench.bench.meter
+    return interview, Patient(chassis, library, hypotheses, scenario.faults, scenario.seed, meter=meter)
 
 
 @lru_cache(maxsize=8)

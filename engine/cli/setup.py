@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from backporch.engine.chassis.load import load_chassis
+from backporch.engine.chassis.metering import BENCH_METERS, bench_meter
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.cli.progress import watched
 from backporch.engine.cli.rigs import find_rig
@@ -32,6 +33,8 @@ def make_bench(
 ) -> Bench:
     """Return the common instruments, with those added that are owned and those taken away that are lacking.
 
+    Where the usual meter is lacking and another is owned, that one is read in its place.
+
     Args:
         library: the knowledge base.
         owned: instruments beyond the common ones.
@@ -51,8 +54,11 @@ def make_bench(
     common = {name for name, instrument in known.items() if instrument.common}
     mine = load_bench_file(Path(file), library) if file else BenchFile.model_validate({"schema": 1})
     common = (common | set(mine.has)) - set(mine.lacks)
+    at_hand = (common | set(owned)) - set(lacking)
+    reads = bench_meter(at_hand)
     plain = Bench(
-        frozenset((common | set(owned)) - set(lacking)),
+        frozenset(at_hand | ({"meter"} if reads else set())),
+        meter=reads or "meter",
         minutes=mine.minutes,
         replace_minutes=mine.replace_minutes,
         search_minutes=mine.search_minutes,
@@ -82,6 +88,7 @@ def make_workbench(
     """
     library = shipped()
     chassis = load_chassis(chassis_name, library)
+    bench = make_bench(library, owned, lacking, rig, chassis, bench_file)
 
     def inference() -> Inference:
         from backporch.rules import BOOKS
@@ -95,12 +102,11 @@ def make_workbench(
             chassis,
             library,
             baseline=kept_baseline(chassis.name),
+            meter=BENCH_METERS[bench.meter],
             watch=lambda pieces: watched(pieces, "Simulating every fault, once for this chassis"),
         )
 
-    return Workbench(
-        library, chassis, make_bench(library, owned, lacking, rig, chassis, bench_file), inference, faults
-    )
+    return Workbench(library, chassis, bench, inference, faults)
 
 
 def make_desk(library: Library, chassis: Chassis) -> Workbench:

@@ -36,14 +36,15 @@ class FitPoint(Frozen):
     """A published point of a tube, and how far the fitted model is from it."""
 
     use: Literal["datum", "inner", "edge", "apart"] = Field(
-        description="datum weighs most in the fit; inner points take turns at being left out; edge points (grid at "
-        "zero, knee, cut-off) never do; one that stands apart is not used."
+        description="datum weighs most in the fit; inner points take turns at being left out; edge points (grid "
+        "at zero, knee, cut-off) never do; one that stands apart is not used."
     )
     at: FitAt
     published: dict[Quantity, float]
     error: dict[Quantity, Ratio] = Field(description="Shipped model over published less one.")
     left_out: dict[Quantity, Ratio] = Field(
-        {}, description="The same for a fit that has not seen the figure: of an inner point all, of an edge its slopes."
+        {},
+        description="The same for a fit that has not seen it: of an inner point all, of an edge its slopes.",
     )
     why: str = Field("", description="Why a point stands apart.")
     source: str

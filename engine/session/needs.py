@@ -30,7 +30,7 @@ def needs_of(workbench: Workbench, offer: Offer) -> Needs:
         instruments=frozenset(measurement.instruments),
         stage=measurement.stage or "",
         point=_class_at(workbench, measurement.reading),
-        instrument_max_v=_rating_v(workbench.library, measurement),
+        instrument_max_v=_rating_v(workbench, measurement),
         tube_role=_tube_role(workbench.chassis, offer.target),
         then_on=measurement.kind == "exchange",
     )
@@ -130,8 +130,9 @@ def _of_part(chassis: Chassis, name: str) -> Iterator[str]:
 _PULSED = ("damper-boost", "flyback-transformer", "horizontal-yoke", "high-voltage")
 
 
-def _rating_v(library: Library, measurement: Measurement) -> float:
-    ratings = [library.instruments[name].max_v for name in measurement.instruments]
+def _rating_v(workbench: Workbench, measurement: Measurement) -> float:
+    known = workbench.library.instruments
+    ratings = [known[workbench.bench.in_hand(name)].max_v for name in measurement.instruments]
     return max((parse(rating, "V") for rating in ratings if rating), default=0.0)
 
 

@@ -6,9 +6,11 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from backporch.engine.chassis.fault_text import find_fault
 from backporch.engine.chassis.hypotheses import Hypothesis
-from backporch.engine.chassis.metering import as_read
+from backporch.engine.chassis.metering import BENCH_METERS, as_read, read_by
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.observations import observe, outcomes_of
 from backporch.engine.chassis.parts import with_fault_draws
@@ -38,6 +40,7 @@ class Patient:
         seed: int = 1,
         mended: Collection[str] = (),
         minutes: float | None = None,
+        meter: str = "meter",
     ) -> None:
         """Put ``faults`` (as :func:`find_fault` reads them) into a set with random part values.
 
@@ -49,10 +52,12 @@ class Patient:
             seed: Seed of part values and severities.
             mended: Parts and tubes that were changed since; the rest of the set is as it was.
             minutes: Minutes since it was switched on from cold; None for long enough.
+            meter: The meter it is read with, by its name among the instruments.
         Raises:
             UnknownWord: a fault is not one of this chassis.
         """
         self._made_of = (chassis, library, hypotheses, tuple(faults), seed, frozenset(mended))
+        self._meter = meter
         found = [find_fault(text, hypotheses) for text in faults]
         self.faults: tuple[Hypothesis, ...] = tuple(h for h, _ in found if h.owner not in mended)
         batch = adjusted(chassis, 1, seed, mains_spread=0.01)
@@ -95,7 +100,12 @@ class Patient:
         reading = offer.measurement.reading
         if reading is None:
             raise BadInput(f"{offer.id} has named outcomes and no reading.")
-        return float(as_read(self._result, f"{reading.point}.{reading.quantity}").ravel()[0])
+        key = f"{reading.point}.{reading.quantity}"
+        usual = float(as_read(self._result, key).ravel()[0])
+        if reading.quantity != "dc":
+            return usual
+        source = float(np.ravel(self._result.source_ohm[key])[0])
+        return float(read_by(BENCH_METERS[self._meter], usual, source))
 
     def cured_by(self, part: str) -> bool:
         """Tell whether changing a part leaves the set without fault."""
@@ -104,7 +114,7 @@ class Patient:
     def without(self, part: str) -> Patient:
         """Return the same set after ``part`` was changed: its other faults are left."""
         chassis, library, hypotheses, faults, seed, mended = self._made_of
-        return Patient(chassis, library, hypotheses, faults, seed, mended | {part})
+        return Patient(chassis, library, hypotheses, faults, seed, mended | {part}, meter=self._meter)
 
     def _of_target(self, name: str, target: str) -> str:
         mine = any(h.owner == target for h in self.faults)

@@ -100,6 +100,12 @@ class Bench:
     """Minutes of changing a part that differ on this bench, by kind of part."""
     search_minutes: float | None = None
     """Minutes of a search by hand, where they differ on this bench."""
+    meter: str = "meter"
+    """The meter that voltages and ohms are read with, by its name among the instruments."""
+
+    def in_hand(self, instrument: str) -> str:
+        """Return the instrument of this bench that is taken where a measurement asks for ``instrument``."""
+        return self.meter if instrument == "meter" else instrument
 
 
 class Workbench:

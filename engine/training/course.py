@@ -92,7 +92,13 @@ class Course:
         if mended not in known:
             hypotheses = workbench.faults.hypotheses
             known[mended] = Patient(
-                workbench.chassis, workbench.library, hypotheses, self.variant.faults, self.seed, mended
+                workbench.chassis,
+                workbench.library,
+                hypotheses,
+                self.variant.faults,
+                self.seed,
+                mended,
+                meter=workbench.bench.meter,
             )
         found: Patient = known[mended]
         return found

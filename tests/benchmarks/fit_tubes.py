@@ -4,8 +4,8 @@ Run it after a point has been added or corrected: ``python tests/benchmarks/fit_
 One rule for all types.  Every published point of a type is used for the numbers that are shipped; the datum weighs
 most.  How well a tube is met where nothing was published is then found by leaving points out: each inner point in
 turn is withheld, the type is fitted again to the rest, and ``left_out`` is how far that fit is from it.  Points at
-the edge of where a tube works (grid at zero, knee, cut-off, :func:`at_the_edge`) are never withheld, since no other
-point tells of them; of them the currents are used and the slopes never, so that those slopes are withheld always.
+the edge of where a tube works (grid at zero, knee, cut-off, :func:`at_the_edge`) are never withheld, since no
+other point tells of them; of them the currents are used and the slopes never: those slopes are withheld always.
 Weak expectations keep the numbers that the points say nothing about where tubes of their kind have them.
 """
 
@@ -49,7 +49,7 @@ EXPECTED = {
 }
 TAIL = {"tail_share": 2.0, "tail_mu": 1.0}
 GRADED = {"tail_share": 0.5, "tail_mu": 0.1}
-"""For tubes whose grid is wound unevenly by accident of size: a smaller spread of its pitch than in remote cut-off."""
+"""For large tubes, whose cut-off is softer than an even grid gives; less so than in remote cut-off."""
 
 
 def predicted(model: TubeModel, point: dict) -> dict[str, float]:
@@ -137,10 +137,10 @@ def fitted(name: str, tube: dict, withheld: dict | None = None) -> dict[str, flo
     return {k: float(f"{v:.4g}") for k, v in (_numbers(spread, best.x) | kept).items()}
 
 
-def misses_of(tube: dict, numbers: dict[str, float], point: dict, of: object = ()) -> dict[str, float]:
-    """Return model over published less one, for each quantity of a point or for those named."""
+def misses_of(numbers: dict[str, float], point: dict) -> dict[str, float]:
+    """Return model over published less one, for each quantity of a point."""
     found = predicted(tube_model(numbers), point)
-    return {k: round(found[k] / v - 1.0, 3) for k, v in point["published"].items() if not of or k in of}
+    return {k: round(found[k] / v - 1.0, 3) for k, v in point["published"].items()}
 
 
 def _datum(tube: dict) -> dict:
@@ -188,14 +188,14 @@ def main(names: list[str]) -> None:
 
 def _stated(name: str, tube: dict, point: dict) -> dict[str, object]:
     """Return the use of a point, how far the shipped fit is from it, and a fit that has not seen it."""
-    error = misses_of(tube, tube["model"], point)
+    error = misses_of(tube["model"], point)
     if point["use"] in ("datum", "apart"):
         return {"error": error}
     if at_the_edge(tube, point):
         slopes = {k: v for k, v in error.items() if k in SLOPES}
         return {"use": "edge", "error": error} | ({"left_out": slopes} if slopes else {})
     blind = fitted(f"{name} without {point['at']}", tube, withheld=point)
-    return {"use": "inner", "error": error, "left_out": misses_of(tube, blind, point)}
+    return {"use": "inner", "error": error, "left_out": misses_of(blind, point)}
 
 
 def _shown(item: tuple[str, dict]) -> str:

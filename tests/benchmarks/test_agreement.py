@@ -50,11 +50,15 @@ def _content(path):
 
 
 CLASSES = _content(HERE / "agreement.yaml")["classes"]
-WITHIN = {group["title"]: group["within"] for group in CLASSES} | {DATUM: 0.05, HELD_OUT: 0.15} | {
-    ROUGH: 0.20,
-    USED: 0.25,
-    APART: 0.25,
-}
+WITHIN = (
+    {group["title"]: group["within"] for group in CLASSES}
+    | {DATUM: 0.05, HELD_OUT: 0.15}
+    | {
+        ROUGH: 0.20,
+        USED: 0.25,
+        APART: 0.25,
+    }
+)
 
 
 def _kind(reference):

@@ -261,7 +261,7 @@ def _built_slowly(folder: str, name: str) -> float:
     def build(*_: object, **_more: object) -> Tables:
         time.sleep(0.5)
         number = {"b-plus.dc": np.full((2000, 24), 7.0, dtype=np.float32)}
-        return Tables(number, number, number, number, number)
+        return Tables(*[number] * 7)
 
     cache.build_tables = build  # type: ignore[assignment]
     return float(cache.cached_tables(chassis, found).numbers["b-plus.dc"].mean())

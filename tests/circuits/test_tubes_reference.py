@@ -78,6 +78,7 @@ def _predicted(tube, point):
             return math.log((now.plate if name == "plate_a" else now.by_grid) + 1e-30) - math.log(at[name])
 
         return {"grid_v": brentq(excess, -300.0, -0.01)}
+
     def bias(grid):
         now = currents(model, np.array(plate), np.array(grid), np.array(screen))
         return grid + at["cathode_ohm"] * float(now.plate + now.screen)
@@ -133,7 +134,7 @@ class TestPublished:
 
     @pytest.mark.parametrize(("tube", "point"), POINTS)
     def test_fits_that_have_not_seen_a_figure_meet_it(self, tube, point):
-        """What a fit was made without lies within 15 %, and roughly printed pentode plate resistances within 20 %."""
+        """What a fit was made without lies within 15 %, pentode plate resistances, printed roughly, within 20 %."""
         for name, error in point.get("left_out", {}).items():
             rough = tube["kind"] == "pentode" and name in PLATE_SLOPES
             assert abs(error) <= (0.20 if rough else 0.15), name
@@ -157,7 +158,7 @@ class TestPublished:
         point = next(p for p in FITS[name]["points"] if p["use"] == "inner")
         blind = fitted(name, FITS[name], withheld=point)
 
-        for quantity, error in misses_of(FITS[name], blind, point).items():
+        for quantity, error in misses_of(blind, point).items():
             assert math.isclose(point["left_out"][quantity], error, abs_tol=0.004)
 
     @pytest.mark.parametrize(("tube", "point"), POINTS)
