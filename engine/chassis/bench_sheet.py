@@ -171,13 +171,17 @@ def _barred(one: NeverPoint) -> SheetRow:
     return SheetRow(place=place, reads="do not measure", band="", note=f"Instead: {one.instead}", never=True)
 
 
+_FLOATING = ("flyback", "own-winding")
+"""Heaters that ride on their cathode, hundreds of volts up: they are not measured."""
+
+
 def _heaters(library: Library, chassis: Chassis, bench: Bench) -> list[tuple[str, str, SheetRow]]:
     """Return what stands across the heater of each tube whose heater pins are known."""
     heat = simulate(chassis, healthy_batch(chassis), bench).inner
     found = []
     for name, tube in chassis.tubes.items():
         pins = heater_pins(library, tube)
-        if not pins or tube.heater == "flyback" or name == chassis.picture_tube:
+        if not pins or tube.heater in _FLOATING or name == chassis.picture_tube:
             continue
         volts = tube.heater_v * float(heat[f"heat:{name}"][0])
         row = SheetRow(place="heater", reads=reading_words(volts, "V", "rms"), band="", note=pins[1])

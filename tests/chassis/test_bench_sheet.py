@@ -9,6 +9,7 @@ from backporch.engine.chassis.bench_sheet import bench_sheet
 from backporch.engine.chassis.expected import METERS
 from backporch.engine.chassis.forbidden import never_points
 from backporch.engine.chassis.load import load_chassis
+from backporch.engine.chassis.pin_places import electrode_words
 from backporch.engine.knowledge.library import shipped
 from backporch.engine.picture.sheet_page import sheet_page
 from backporch.engine.picture.socket import BASES
@@ -43,6 +44,26 @@ class TestEverySheet:
         for tube in SHEETS[name].tubes:
             if tube.base:
                 assert all(row.pin is None or 1 <= row.pin <= BASES[tube.base][0] for row in tube.rows)
+
+    def test_named_pins_are_those_of_the_tube(self, name):
+        """The pin that a chassis file gives for a plate, grid, screen, cathode or heater is that of the type."""
+        chassis = CHASSIS[name]
+        for point, place in chassis.test_points.items():
+            found = re.fullmatch(r"(V\d+) pin (\d+)", place.at)
+            if not found:
+                continue
+            words = electrode_words(LIBRARY, chassis.tubes[found[1]])
+            electrode = "heater" if "heater" in point else point.rpartition("-")[2]
+            signal_grid = electrode == "grid" and chassis.tubes[found[1]].type == "3CS6"
+            if electrode in ("plate", "grid", "screen", "cathode", "heater"):
+                assert words[int(found[2]) - 1].startswith("suppressor" if signal_grid else electrode), point
+
+    def test_heaters_at_high_voltage_have_no_row(self, name):
+        """A heater that rides on its cathode, hundreds of volts up, is not asked for."""
+        floating = {n for n, t in CHASSIS[name].tubes.items() if t.heater in ("flyback", "own-winding")}
+        for tube in SHEETS[name].tubes:
+            if tube.name in floating:
+                assert not any(row.place == "heater" for row in tube.rows)
 
     def test_forbidden_points_have_their_substitute(self, name):
         """Points that no meter may touch say so and what to read instead, and show no figure."""
@@ -109,3 +130,13 @@ class TestMeterAndMains:
 
         assert tubes["V11"].pins[2].reads.startswith("-")
         assert tubes["V11"].pins[2].no_signal not in ("", tubes["V11"].pins[2].reads)
+
+
+@pytest.mark.parametrize("name", [name for name, kind in LIBRARY.tubes.items() if kind.pins])
+def test_pins_fill_the_base(name):
+    """A type with known pins names one thing for each pin of its base, and two heater pins or more."""
+    kind = LIBRARY.tubes[name]
+    pins = kind.pins.split()
+
+    assert len(pins) == {"octal": 8, "miniature-7": 7, "noval": 9}[kind.base]
+    assert pins.count("h") == 2

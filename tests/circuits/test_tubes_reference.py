@@ -134,7 +134,7 @@ class TestPublished:
 
     @pytest.mark.parametrize(("tube", "point"), POINTS)
     def test_fits_that_have_not_seen_a_figure_meet_it(self, tube, point):
-        """What a fit was made without lies within 15 %, pentode plate resistances, printed roughly, within 20 %."""
+        """What a fit was made without lies within 15 %, roughly printed plate resistances within 20 %."""
         for name, error in point.get("left_out", {}).items():
             rough = tube["kind"] == "pentode" and name in PLATE_SLOPES
             assert abs(error) <= (0.20 if rough else 0.15), name
