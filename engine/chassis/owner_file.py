@@ -38,7 +38,7 @@ SAFETY_QUESTIONS: Mapping[str, tuple[str, Mapping[str, str]]] = {
             "isolated": "nothing but a mains transformer's secondary: measured in ohms, open to both mains pins",
             "one-mains-leg": "one wire of the mains",
             "doubler-leg": "one wire of the mains through a half-wave voltage doubler",
-            "live-either-way": "a bridge or full-wave doubler, or not known: live whichever way the plug goes in",
+            "live-either-way": "a bridge or full-wave doubler, or you do not know: live either way round",
         },
     ),
     "envelope": (
@@ -84,8 +84,9 @@ def owner_questions(like: Chassis) -> tuple[OwnerQuestion, ...]:
     for stage, role in _ROLES:
         for name, part in like.parts.items():
             if (part.stage, part.role) == (stage, role):
-                unit = unit_of_kind(part.kind)
-                found.append(OwnerQuestion(name, f"{name}, {part.does or role}", unit, part.value or ""))
+                does = (part.does or role)[:1].upper() + (part.does or role)[1:]
+                ask = f"{does} ({name} in {like.name})"
+                found.append(OwnerQuestion(name, ask, unit_of_kind(part.kind), part.value or ""))
     return tuple(found)
 
 
@@ -93,9 +94,15 @@ def unusual(question: OwnerQuestion, answer: str, like: Chassis, library: Librar
     """Return a sentence where the answer is outside the usual range, None where it is inside.
 
     Raises:
-        BadInput: the answer is no value in the unit of the question.
+        BadInput: the answer is no value in the unit of the question, or a capacitance that does not say which.
     """
-    value = parse(answer, question.unit)
+    if question.unit == "F" and re.fullmatch(r"[\d.,]+", answer.strip()):
+        raise BadInput(f"{answer.strip()} of what? Write {answer.strip()} uF, or nF, or pF.")
+    try:
+        value = parse(answer, question.unit)
+    except BadInput:
+        what = "volts" if question.unit == "V" else "a resistance" if question.unit == "ohm" else "a capacitance"
+        raise BadInput(f"{answer[:60]!r} is not {what}. Write it like {question.usual}.") from None
     if value <= 0:
         raise BadInput(f"{answer!r} must be above zero.")
     if question.key == "mains_v":
@@ -140,8 +147,8 @@ def owner_file(name: str, like: Chassis, safety: Mapping[str, str], values: Mapp
         "# A set of your own. Only what differs from the receiver it is like stands here; add parts, tubes and",
         "# test points in the same way. Look at it with: backporch chassis check THIS-FILE",
         "schema: 1",
-        f"name: {name}",
-        f"title: {name}, like {like.name}",
+        f'name: "{name}"',
+        f'title: "{name}, like {like.name}"',
         f"like: {like.name}",
         "# Chassis return, cone, and source of the anode voltage: prove each on the set itself.",
         *(f"{field}: {safety[field]}" for field in SAFETY_QUESTIONS),

@@ -131,7 +131,11 @@ class Library:
         """Likelihood ratio of each strength of a finding."""
         found: dict[str, float] = {}
         for document in self._documents("strengths"):
-            found |= {str(word): float(ratio) for word, ratio in document.data["strengths"].items()}
+            for word, ratio in document.data["strengths"].items():
+                if isinstance(ratio, bool) or not isinstance(ratio, (int, float)) or not ratio > 0:
+                    line = document.line(("strengths", word))
+                    raise BadFile(f"{document.name}:{line}: strengths.{word}: expected a ratio above zero.")
+                found[str(word)] = float(ratio)
         return found
 
     @cached_property

@@ -11,6 +11,8 @@ from pathlib import Path
 
 from backporch.engine.chassis.offers import Offer
 from backporch.engine.errors import BadFile, BadInput, UnknownWord
+from backporch.engine.knowledge.yaml_file import read_text
+from backporch.engine.session.atomic import replace_file
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.journal import JOURNAL, Journal, session_folder, session_name
 from backporch.engine.session.reading import TypedReading, read_reading
@@ -69,9 +71,12 @@ def _is_plain(typed: TypedReading) -> bool:
 def keep_baseline(chassis: str, readings: Mapping[str, float]) -> Path:
     """Keep the readings with the chassis and return the file; earlier ones of the same points are replaced."""
     path = _path(chassis)
-    path.parent.mkdir(parents=True, exist_ok=True)
     whole = {**kept_baseline(chassis), **readings}
-    path.write_text(json.dumps({"schema": 1, "chassis": chassis, "readings": whole}, indent=2), encoding="utf-8")
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        replace_file(path, json.dumps({"schema": 1, "chassis": chassis, "readings": whole}, indent=2))
+    except OSError as error:
+        raise BadFile(f"{path}: cannot be written ({error.strerror}). Make room on the disk.") from error
     return path
 
 
@@ -82,16 +87,20 @@ def kept_baseline(chassis: str) -> dict[str, float]:
         BadFile: the file is no file of readings.
     """
     path = _path(chassis)
-    try:
-        data = json.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
+    if not path.exists():
         return {}
-    except (OSError, ValueError) as error:
+    try:
+        data = json.loads(read_text(path))
+    except (ValueError, RecursionError) as error:
         raise BadFile(f"{path}: {error}. Correct or delete it.") from error
     try:
-        return {str(key): float(value) for key, value in data["readings"].items()}
-    except (KeyError, TypeError, AttributeError, ValueError) as error:
+        readings = {str(key): float(value) for key, value in data["readings"].items()}
+    except (KeyError, TypeError, AttributeError, ValueError, OverflowError) as error:
         raise BadFile(f"{path}: no table of readings. Correct or delete it.") from error
+    odd = next((key for key, value in readings.items() if not math.isfinite(value)), None)
+    if odd is not None:
+        raise BadFile(f"{path}: the reading of {odd[:60]!r} is no number. Correct or delete it.")
+    return readings
 
 
 def _path(chassis: str) -> Path:

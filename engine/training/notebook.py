@@ -137,7 +137,7 @@ def read_run(path: Path) -> Kept:
         )
     except OSError as error:
         raise BadFile(f"{path}: cannot be read ({error.strerror}).") from error
-    except (ValueError, KeyError, TypeError, RecursionError) as error:
+    except (ValueError, KeyError, TypeError, AttributeError, OverflowError, RecursionError) as error:
         raise BadFile(f"{path}: this lesson is damaged ({error}). Remove its folder to begin anew.") from error
 
 

@@ -71,6 +71,34 @@ class TestNew:
         assert "Type it again to keep it" in capsys.readouterr().out
         assert code == 1
 
+    def test_back_and_terms_are_understood_on_the_way(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        """The question before can be answered anew, and a word of the trade is explained where it stands."""
+        file = tmp_path / "x.yaml"
+        text = f"1\n2\nback\nwhat is chassis return?\n1\n1\n110 V\nback\n120 V\n{KEEP}"
+        code = main(["chassis", "new", str(file), "--like", "plover-17", *answered(tmp_path, text)])
+        chassis = load_chassis(str(file), shipped())
+
+        assert code == 0
+        assert "2 of 13. What is the cone" in capsys.readouterr().out
+        assert (chassis.envelope, chassis.mains_v) == ("glass", 120)
+
+    @pytest.mark.parametrize(
+        ("line", "word"),
+        [("0.022", "0.022 of what"), ("22 k", "Write it like 100 uF"), ("help me", "like 100 uF")],
+    )
+    def test_what_is_no_value_is_refused_with_one_that_is(
+        self, tmp_path: Path, capsys: pytest.CaptureFixture[str], line: str, word: str
+    ) -> None:
+        """A capacitance without its unit is asked about, and another unit is told apart."""
+        file = tmp_path / "x.yaml"
+        given = answered(tmp_path, f"1\n1\n1\n\n{line}{KEEP}")
+
+        assert main(["chassis", "new", str(file), "--like", "dunlin-24", *given]) == 2
+        assert word in capsys.readouterr().err
+        assert not file.exists()
+
     @pytest.mark.parametrize(
         ("arguments", "word"),
         [
