@@ -185,9 +185,9 @@ class FoundPages:
         """Show why a line was not understood."""
         self._screen.console.print(Padding(Text(str(error)), (0, 0, 0, 2)))
 
-    def noted(self) -> None:
-        """Confirm a note."""
-        self._screen.say("  Noted.")
+    def noted(self, but: str = "") -> None:
+        """Confirm a note, with what is odd about it."""
+        self._screen.say(f"  Noted. {but}".rstrip())
 
     def echo(self, line: str, *, shown: bool) -> None:
         """Write a line that came from a file or pipe as if it had been typed."""

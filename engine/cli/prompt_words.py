@@ -4,7 +4,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
+from backporch.engine.chassis.offers import Offer
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.source import AnswerSource
 from backporch.engine.errors import BadInput
@@ -12,6 +14,7 @@ from backporch.engine.session.correct import correctable, corrected, numbered, q
 from backporch.engine.session.described import describe
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.interview import Interview, Turn
+from backporch.engine.session.moment import moment_of
 from backporch.engine.session.questions import Command, Question
 from backporch.engine.session.record import Record
 from backporch.engine.session.repairs import pending, repaired_part
@@ -128,7 +131,7 @@ class PromptWords:
         if not rest:
             raise BadInput("Write where the photo lies: photo pictures/chassis-below.jpg.")
         self._record.keep(Entry("photo", "", rest))
-        self._pages.noted()
+        self._pages.noted("" if _is_there(rest) else "There is no such file here yet.")
         return False
 
     def _now(self, rest: str, _turn: Turn, _question: Question) -> bool:
@@ -158,12 +161,23 @@ class PromptWords:
         return True
 
     def _happening(self, rest: str, turn: Turn, _question: Question) -> bool:
+        left = self._left_in_place(turn)
         self._came_or_went("happening")
-        if rest:
-            if turn.question is None or turn.question.kind != "watch" or turn.offer is None:
-                raise BadInput("It is marked. No meter was left in place, so write the reading with its place.")
-            self._record.keep(Entry("answer", turn.offer.id, self._pages.checked_reading(turn.offer, rest)))
+        if rest and left is None:
+            raise BadInput("It is marked. No meter was left in place, so write the reading with its place.")
+        if rest and left is not None:
+            self._record.keep(Entry("answer", left.id, self._pages.checked_reading(left, rest)))
+        elif left is not None:
+            self._pages.log((f"What the meter left there shows ({left.measurement.title}) goes behind it: ! 62.",))
         return True
+
+    def _left_in_place(self, turn: Turn) -> Offer | None:
+        """Return what the meter that was left in place reads, also just after it happened."""
+        standing = self._record.standing
+        if moment_of(standing) == "happening":
+            asleep = (n for n, e in enumerate(standing) if (e.key, e.value) == ("moment", "quiet"))
+            turn = self._interview.turn(standing[: max(asleep, default=-1) + 1])
+        return turn.offer if turn.question is not None and turn.question.kind == "watch" else None
 
     def _quiet(self, _rest: str, _turn: Turn, _question: Question) -> bool:
         self._came_or_went("quiet")
@@ -203,6 +217,13 @@ class PromptWords:
 
     def _help(self, _rest: str, _turn: Turn, _question: Question) -> bool:
         self._pages.help()
+        return False
+
+
+def _is_there(path: str) -> bool:
+    try:
+        return Path(path).expanduser().exists()
+    except (OSError, RuntimeError, ValueError):
         return False
 
 

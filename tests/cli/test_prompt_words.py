@@ -170,6 +170,12 @@ class TestWatching:
         assert entries[-1][0] == "answer"
         assert document["next"]["id"] != "watch"
 
+    def test_the_reading_may_come_after_the_moment_was_marked(self, said):
+        """Who marks the moment first and then looks at the meter left in place says what it showed behind !."""
+        entries, _ = said(*ROLLING, "watch", "!", "! 150")
+
+        assert (entries[-1][0], entries[-1][2]) == ("answer", "150")
+
     def test_says_where_to_leave_the_meter(self, run):
         """Waiting begins with the place at which the meter tells most."""
         _, out, _ = run("diagnose", lines=[*ROLLING, "watch", "quit"])

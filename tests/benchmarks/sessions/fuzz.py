@@ -59,8 +59,8 @@ def run(seconds):
         "inputs": int(stats.get("number_of_executed_units", 0)),
         "of_each_format": dict(sorted(tried.items(), key=lambda item: -item[1])),
         "peak_mb": int(stats.get("peak_rss_mb", 0)),
-        "ended_well": done.returncode == 0,
-        "last_words": "" if done.returncode == 0 else done.stderr[-3000:],
+        "exit_code": done.returncode,
+        "last_words": "" if done.returncode == 0 else done.stdout[-2000:] + done.stderr[-2000:],
     }
 
 

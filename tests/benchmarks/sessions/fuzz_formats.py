@@ -234,6 +234,8 @@ def first_inputs():
                 yield Formats.knowledge, bytes([number]) + path.read_bytes()[:3000]
     for line in LINES.encode().split(b"|"):
         yield from ((reader, line) for reader in (Formats.line, Formats.lesson_line, Formats.owner_line))
+    for name in (b"plover-17", b"dunlin-24", b"curlew-19", b"teal-14"):
+        yield Formats.chassis, _OWNER.replace(b"plover-17", name)
     yield from (
         (Formats.chassis_check, _OWNER),
         (Formats.bench_file, _BENCH),
