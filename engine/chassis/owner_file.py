@@ -18,6 +18,8 @@ from backporch.engine.units import parse
 
 __all__ = ["SAFETY_QUESTIONS", "OwnerQuestion", "owner_file", "owner_name", "owner_questions", "unusual"]
 
+_ANY = (1e-15, 1e12)
+"""Between these lies every value that a part can have, in farads, ohms or henries."""
 _ROLES = (
     ("low-voltage-supply", "reservoir"),
     ("sync-separator", "coupling"),
@@ -96,15 +98,16 @@ def unusual(question: OwnerQuestion, answer: str, like: Chassis, library: Librar
     Raises:
         BadInput: the answer is no value in the unit of the question, or a capacitance that does not say which.
     """
-    if question.unit == "F" and re.fullmatch(r"[\d.,]+", answer.strip()):
+    if question.unit == "F" and re.fullmatch(r"[-+\d.,eE]+", answer.strip()):
         raise BadInput(f"{answer.strip()} of what? Write {answer.strip()} uF, or nF, or pF.")
     try:
         value = parse(answer, question.unit)
     except BadInput:
         what = "volts" if question.unit == "V" else "a resistance" if question.unit == "ohm" else "a capacitance"
         raise BadInput(f"{answer[:60]!r} is not {what}. Write it like {question.usual}.") from None
-    if value <= 0:
-        raise BadInput(f"{answer!r} must be above zero.")
+    low, high = (1.0, 1000.0) if question.key == "mains_v" else _ANY
+    if not low <= value <= high:
+        raise BadInput(f"{answer[:60]!r} cannot be. Write it like {question.usual}.")
     if question.key == "mains_v":
         inside = 90 <= value <= 260
         return None if inside else f"{answer} is not a mains voltage that such sets were made for (90 to 260 V)."

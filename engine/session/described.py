@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from backporch.engine.knowledge.library import Library
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import UNSURE
+from backporch.engine.session.watch import ACTS
 
 __all__ = ["ANSWERS", "Described", "describe", "remark"]
 
@@ -80,6 +81,9 @@ def describe(library: Library, entry: Entry) -> Described:
     if entry.kind == "found":
         title = library.stages[entry.key].title if entry.key in library.stages else entry.key
         return Described("likeliest now", f"{title} {entry.value}".strip())
+    if entry.kind == "watch":
+        minutes = " min before" if entry.key == "on" and entry.value else ""
+        return Described("while waiting", f"{ACTS.get(entry.key, entry.key)} {entry.value}{minutes}".strip())
     return Described(_PLAIN.get(entry.kind, entry.kind), entry.value)
 
 

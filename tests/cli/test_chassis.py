@@ -86,7 +86,12 @@ class TestNew:
 
     @pytest.mark.parametrize(
         ("line", "word"),
-        [("0.022", "0.022 of what"), ("22 k", "Write it like 100 uF"), ("help me", "like 100 uF")],
+        [
+            ("0.022", "0.022 of what"),
+            ("22 k", "Write it like 100 uF"),
+            ("help me", "like 100 uF"),
+            ("1e200 uF", "cannot be"),
+        ],
     )
     def test_what_is_no_value_is_refused_with_one_that_is(
         self, tmp_path: Path, capsys: pytest.CaptureFixture[str], line: str, word: str
