@@ -4,7 +4,7 @@ import stat
 import string
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from backporch.engine.errors import BadFile
@@ -62,25 +62,25 @@ def read(text):
 
 
 class TestTheFile:
-    @settings(max_examples=40)
+    @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
     @given(SCENARIOS)
     def test_a_scenario_is_the_same_after_it_was_written_and_read(self, scenario):
         """Whatever a scenario holds, writing and reading it gives the same scenario."""
         assert read(as_yaml(scenario)) == scenario
 
-    @settings(max_examples=40)
+    @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
     @given(SCENARIOS, ANY_TEXT)
     def test_no_remark_can_change_what_is_read(self, scenario, remark):
         """A remark with line ends or marks of YAML in it changes nothing."""
         assert read(as_yaml(scenario, lambda _: remark)) == scenario
 
-    @settings(max_examples=40)
+    @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
     @given(SCENARIOS)
     def test_a_session_is_a_scenario_and_back(self, scenario):
         """The entries of a session and its file stand for each other."""
         assert scenario_of(entries_of(scenario)) == scenario
 
-    @settings(max_examples=40)
+    @settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow])
     @given(st.lists(ENTRIES, min_size=1, max_size=8))
     def test_what_was_said_keeps_its_order_and_times(self, entries):
         """The standing entries of a session come back in their order with their times."""
