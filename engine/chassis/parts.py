@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.hypotheses import HEATER_MODES, Fault
 from backporch.engine.chassis.model import Chassis, unit_of_kind
+from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.errors import UnknownWord
 from backporch.engine.knowledge.models import Effect
 from backporch.engine.units import parse
@@ -224,7 +225,7 @@ def _parallel(first: Value, second: Value) -> Value:
     return 1.0 / (1.0 / np.maximum(first, 1e-6) + 1.0 / np.maximum(second, 1e-6))
 
 
-def part_names(chassis: Chassis) -> PartNames:
+def _names_of(chassis: Chassis) -> PartNames:
     """Return the parts and tube sections of a chassis in their fixed order."""
     rows: list[tuple[str, float, float, float | None, str, str, str, str]] = []
     for name, part in chassis.parts.items():
@@ -246,6 +247,9 @@ def part_names(chassis: Chassis) -> PartNames:
         by_role=MappingProxyType({(row[4], row[5]): n for n, row in enumerate(rows)}),
         tube_of=MappingProxyType({row[0]: row[6] for row in rows if row[6]}),
     )
+
+
+part_names = PerChassis(_names_of)
 
 
 def _watts(chassis: Chassis, name: str) -> float:

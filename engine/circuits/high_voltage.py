@@ -93,7 +93,9 @@ def rectified_pulse(
         brought, _ = _charge(anode - base, pulse, width / math.pi, resistance)
         return np.asarray(brought * rate - beam - anode / leak)
 
-    anode = quick_root(gain, 0.0 * (resistance + leak + beam), base + pulse)
+    top = base + pulse
+    lost = quick_root(lambda x: -gain(top * (1.0 - x * x)), 0.0 * (resistance + leak + beam + top), 1.0)
+    anode = top * (1.0 - lost * lost)
     _, angle = _charge(anode - base, pulse, width / math.pi, resistance)
     anode, current, angle = np.broadcast_arrays(anode, beam + anode / leak, angle)
     dead = anode < 1e-6 * (base + pulse)

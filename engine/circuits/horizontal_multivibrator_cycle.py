@@ -313,6 +313,8 @@ def _bracket(
         here = ~found & (_Currents.at(c, supply, plate, stored, trial).excess(c, trial) > 0.0)
         low, high = np.where(here, trial, low), np.where(here, above, high)
         found |= here
+        if found.all():
+            break
     return low, high
 
 

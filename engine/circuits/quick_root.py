@@ -9,7 +9,9 @@ Sources: chandrupatla-1997 (key in kb/sources/tubes.yaml).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 import numpy as np
@@ -36,6 +38,8 @@ def quick_root(
     least = within * (np.abs(last - first) + 1e-300)
     a, b, c = last, first, last
     fa, fb = difference(a), difference(b)
+    if np.size(fa) == 1:
+        return _alone(difference, (first, last), (fb, fa), steps, float(np.ravel(least)[0]))
     fc, part = fa, np.full(np.shape(fa), 0.5)
     a, b, c = (np.broadcast_to(x, np.shape(fa)) for x in (a, b, c))
     outside = np.sign(fa) * np.sign(fb) > 0.0
@@ -53,6 +57,48 @@ def quick_root(
             break
         part = _part(a, b, c, fa, fb, fc, least)
     return np.asarray(np.where(outside, end, np.where(np.abs(fa) < np.abs(fb), a, b)))
+
+
+def _alone(
+    difference: Callable[[Array], Array],
+    bounds: tuple[Array, Array],
+    ends: tuple[Array, Array],
+    steps: int,
+    least: float,
+) -> Array:
+    """Return the crossing of a single element: the same steps in plain numbers, which cost far less."""
+    shape = np.shape(ends[1])
+    (first, last), (fb, fa) = (tuple(float(np.ravel(v)[0]) for v in pair) for pair in (bounds, ends))
+    a, b, part = last, first, 0.5
+    if fa * fb > 0.0:
+        return np.full(shape, last if fb > 0.0 else first)
+    for _ in range(steps):
+        x = a + part * (b - a)
+        fx = float(np.ravel(difference(np.full(shape, x)))[0])
+        if (fx > 0.0) == (fa > 0.0) and (fx < 0.0) == (fa < 0.0):
+            c, fc = a, fa
+        else:
+            b, c, fb, fc = a, b, fa, fb
+        a, fa = x, fx
+        if abs(b - a) < least or fa == 0.0:
+            break
+        part = _single_part((a, b, c), (fa, fb, fc), least)
+    return np.full(shape, a if abs(fa) < abs(fb) else b)
+
+
+def _single_part(places: tuple[float, float, float], values: tuple[float, float, float], least: float) -> float:
+    """Return how far from the first place towards the second the next trial lies, as :func:`_part` does."""
+    (a, b, c), (fa, fb, fc) = places, values
+    gap = b - a if b != a else 1.0
+    edge = min(0.5, 0.25 * least / abs(gap))
+    bold = 0.5
+    with suppress(ZeroDivisionError):
+        xi, phi = (a - b) / (c - b), (fa - fb) / (fc - fb)
+        if phi * phi < xi and (1.0 - phi) * (1.0 - phi) < 1.0 - xi:
+            bold = fa / (fb - fa) * fc / (fb - fc) + (c - a) / gap * fa / (fc - fa) * fb / (fc - fb)
+    if not math.isfinite(bold):
+        bold = 0.5
+    return min(max(bold, edge), 1.0 - edge)
 
 
 def _part(a: Array, b: Array, c: Array, fa: Array, fb: Array, fc: Array, least: Array) -> Array:

@@ -150,7 +150,10 @@ class Run:
 
     def full(self, value: Value) -> Floats:
         """Return a value as one number for each draw."""
-        array = np.asanyarray(value, dtype=float)
+        array = value if type(value) is np.ndarray else np.asanyarray(value, dtype=float)
+        if array.shape == self._shape and array.dtype == np.float64:
+            return array
+        array = np.asanyarray(array, dtype=float)
         if array.shape == self._shape:
             return array
         if self.tracer is not None:

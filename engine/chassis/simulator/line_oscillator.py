@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Value, healthy_batch
+from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.basics import smooth_step
 from backporch.engine.chassis.simulator.bench import Bench, Run
 from backporch.engine.chassis.simulator.memo import RowMemo, rounded
-from backporch.engine.chassis.simulator.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.power import emission, tube_type
 from backporch.engine.chassis.simulator.tube_fits import triode_fit
 from backporch.engine.circuits.horizontal_drive import GridCircuit, drive_at_grid_v, output_drive
@@ -39,9 +39,19 @@ _STEP_V = 0.5
 _KINDS = ("6SN7GTB", "6CG7", "12AU7", "ECC82", "6C4")
 _PART_NAMES = tuple(f.name for f in fields(MultivibratorParts))
 _RESULT_NAMES = tuple(f.name for f in fields(Multivibrator))
+_SUPPLY_REACH = 0.25
+_DESIGN_PLACES = (
+    (1.0, 0.0, 0.0),
+    (0.0, 0.0, 0.0),
+    (0.5, 0.0, 0.0),
+    (0.5, _STEP_V, 0.0),
+    (0.5, 0.0, -_SUPPLY_REACH),
+    (0.5, 0.0, _SUPPLY_REACH),
+)
+"""Hold control, control voltage and logarithm of supply over nominal at which the design is looked at."""
 _GRID_STRAY_F = 40e-12
-_SUPPLY_STEPS = 20.0
-"""Steps of the supply to a factor of e; within a step all voltages go with the supply and the rate stays."""
+_SUPPLY_STEPS = 8.0
+"""Steps of the supply to a factor of e; within one, voltages follow the supply and the rate a power of it."""
 
 
 def line_rate(run: Run) -> float:
@@ -87,20 +97,24 @@ class _Design:
     """Power of the timing resistance with which the rate falls."""
     slope: float
     """Change of rate with control voltage at the line rate [Hz/V], negative."""
+    supply_power: float
+    """Power of the supply with which the rate goes."""
 
 
 def _designed(chassis: Chassis) -> _Design:
-    run = Run(chassis, healthy_batch(chassis), Bench())
-    nominal = chassis.rails["rail-horizontal"].nominal_v if "rail-horizontal" in chassis.rails else 220.0
-    run.inner["rail:horizontal"] = np.full(1, nominal)
-    places = ((1.0, 0.0), (0.0, 0.0), (0.5, 0.0), (0.5, _STEP_V))
-    low, high, middle, steered = (float(_at(run, *place)["frequency_hz"][0]) for place in places)
+    one = healthy_batch(chassis)
+    position, control, share = np.array(_DESIGN_PLACES).T
+    run = Run(chassis, one.of_rows(np.zeros(len(share), dtype=np.intp)), Bench())
+    run.inner["rail:horizontal"] = _nominal_v(chassis) * np.exp(share)
+    found = _near(run, position, control, run.inner["rail:horizontal"])["frequency_hz"]
+    low, high, middle, steered, sagged, raised = (float(hz) for hz in found)
     parts = _parts(run, 0.0)
     fixed = float(np.ravel(parts.grid_leak_ohm + parts.first_plate_ohm)[0])
     track = float(np.ravel(run.batch.ohms(_STAGE, "hold", 1.0))[0])
     power = np.log(max(high, 1.0) / max(low, 1.0)) / np.log((fixed + track) / fixed)
     slope = (steered - middle) / _STEP_V * line_rate(run) / max(middle, 1.0)
-    return _Design(float(np.clip(power, 0.05, 1.0)), min(slope, -1.0))
+    sagging = np.log(max(raised, 1.0) / max(sagged, 1.0)) / (2.0 * _SUPPLY_REACH)
+    return _Design(float(np.clip(power, 0.05, 1.0)), min(slope, -1.0), float(np.clip(sagging, -0.5, 0.5)))
 
 
 _design = PerChassis(_designed)
@@ -152,26 +166,48 @@ def _fits(run: Run) -> tuple[TriodeFit, TriodeFit]:
     return first, second
 
 
-def _at(run: Run, position: Value, control_v: float) -> dict[str, Floats]:
+def _at(run: Run, position: Value, control_v: Value) -> dict[str, Floats]:
     """Return the oscillator with its hold at ``position`` and a control voltage; each result for all draws."""
-    parts, (first, second) = _parts(run, position), _fits(run)
     supply = np.maximum(run.inner["rail:horizontal"], 1.0)
     made = None
     if run.bench.record:
-        tubes = {"first": first, "second": second}
+        first, second = _fits(run)
         made = run.calc(
-            multivibrator, "line oscillator", parts=parts, **tubes, supply_v=supply, control_v=control_v
+            multivibrator,
+            "line oscillator",
+            parts=_parts(run, position),
+            first=first,
+            second=second,
+            supply_v=supply,
+            control_v=control_v,
         )
+    near = _near_v(run, supply)
+    found = _near(run, position, control_v, near)
+    scaled = {name: v * supply / near if name.endswith("_v") else v for name, v in found.items()}
+    scaled["frequency_hz"] = found["frequency_hz"] * (supply / near) ** _design(run.chassis).supply_power
+    return {name: run.way(v, getattr(made, name, v)) for name, v in scaled.items()}
+
+
+def _near(run: Run, position: Value, control_v: Value, supply: Floats) -> dict[str, Floats]:
+    """Return the oscillator at a supply on the grid, from what is remembered."""
+    parts, (first, second) = _parts(run, position), _fits(run)
     columns = [rounded(run.full(getattr(parts, name)), 2000.0) for name in _PART_NAMES]
-    near = rounded(supply, _SUPPLY_STEPS)
-    columns += [near]
+    columns += [supply]
     columns += [
         rounded(run.full(np.asanyarray(v)), 500.0) for f in (first, second) for v in (f.kg1, f.emission_share)
     ]
     columns += [run.full(value) for value in (control_v, _kind(run, "oscillator"), _kind(run, "oscillator-2"))]
-    found = dict(zip(_RESULT_NAMES, _MEMO(np.stack(columns, axis=1)).T, strict=True))
-    scaled = {name: v * supply / near if name.endswith("_v") else v for name, v in found.items()}
-    return {name: run.way(v, getattr(made, name, v)) for name, v in scaled.items()}
+    return dict(zip(_RESULT_NAMES, _MEMO(np.stack(columns, axis=1)).T, strict=True))
+
+
+def _near_v(run: Run, supply: Floats) -> Floats:
+    """Return the supply to compute with: on a grid of steps about the nominal rail."""
+    nominal = _nominal_v(run.chassis)
+    return np.asanyarray(nominal * np.exp(np.rint(np.log(supply / nominal) * _SUPPLY_STEPS) / _SUPPLY_STEPS))
+
+
+def _nominal_v(chassis: Chassis) -> float:
+    return chassis.rails["rail-horizontal"].nominal_v if "rail-horizontal" in chassis.rails else 220.0
 
 
 def _kind(run: Run, role: str) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Batch, Value, draw_batch, healthy_batch
+from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.picture_state import PICTURE
 from backporch.engine.chassis.simulator import (
     afc,
@@ -30,7 +31,6 @@ from backporch.engine.chassis.simulator import (
 )
 from backporch.engine.chassis.simulator.bench import Bench, Places, Result, Run
 from backporch.engine.chassis.simulator.loads import stage_currents, unsettled
-from backporch.engine.chassis.simulator.per_chassis import PerChassis
 from backporch.engine.circuits.formula import listened_to
 
 __all__ = ["adjusted", "simulate"]

@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Value
+from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.basics import parallel_ohm, smooth_step
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.memo import RowMemo, rounded
-from backporch.engine.chassis.simulator.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.power import emission
 from backporch.engine.chassis.simulator.tube_models import model_of
 from backporch.engine.circuits.scanning import standard

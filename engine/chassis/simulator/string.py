@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Value
+from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.basics import parallel_ohm
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.memo import RowMemo, rounded
-from backporch.engine.chassis.simulator.per_chassis import PerChassis
 from backporch.engine.circuits.heaters import Thermistor
 from backporch.engine.circuits.heaters_string import Heater, StringFeed, heater_string
 

@@ -15,10 +15,10 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Value, healthy_batch
+from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.basics import smooth_step
 from backporch.engine.chassis.simulator.bench import Bench, Run
 from backporch.engine.chassis.simulator.memo import RowMemo, rounded
-from backporch.engine.chassis.simulator.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.power import emission
 from backporch.engine.circuits.scanning import standard
 from backporch.engine.circuits.sync_integrator import integrated_field_pulse
