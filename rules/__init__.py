@@ -22,6 +22,7 @@ from backporch.rules.sync import SyncLossRules
 from backporch.rules.tracing import TracingRules
 from backporch.rules.vertical_sync import VerticalSyncRules
 from backporch.rules.video import PictureRules
+from backporch.rules.where import WhereRules
 
 __all__ = ["BOOKS"]
 
@@ -45,5 +46,6 @@ BOOKS: tuple[type[RuleBook], ...] = (
     IntermittentRules,
     InterferenceRules,
     RigRules,
+    WhereRules,
 )
 """Every book of rules."""

@@ -72,10 +72,11 @@ class SyncLossRules(RuleBook):
         Condition(name="vertical-sync-lost"),
         NOT(Condition(name="horizontal-sync-lost")),
         NOT(Condition(name="both-axes-lost")),
+        NOT(Condition(name="signal-is-poor")),
         salience=FALLBACK,
     )
     def only_the_vertical_is_lost(self) -> None:
-        """Only the vertical sync is lost; the lines hold.
+        """Only the vertical sync is lost; the lines hold, and the picture is good.
 
         Sync is separated, or the lines would tear as well.
         Source: common practice.
@@ -86,10 +87,11 @@ class SyncLossRules(RuleBook):
         Condition(name="horizontal-sync-lost"),
         NOT(Condition(name="vertical-sync-lost")),
         NOT(Condition(name="both-axes-lost")),
+        NOT(Condition(name="signal-is-poor")),
         salience=FALLBACK,
     )
     def only_the_horizontal_is_lost(self) -> None:
-        """Only the line sync is lost; the picture does not roll.
+        """Only the line sync is lost; the picture does not roll and is not poor.
 
         Sync is separated, or the picture would roll as well.
         Source: common practice.

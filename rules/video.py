@@ -171,6 +171,9 @@ class PictureRules(RuleBook):
             Symptom(name="fine-pattern"),
             Symptom(name="sound-bars"),
             Symptom(name="contrast-no-effect"),
+            Symptom(name="white-spots"),
+            Symptom(name="black-spots"),
+            Symptom(name="picture-intermittent"),
         )
     )
     def a_spoilt_picture_is_drawn_on_a_raster(self) -> None:
