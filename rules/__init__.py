@@ -17,7 +17,7 @@ from backporch.rules.rig import RigRules
 from backporch.rules.scan import ScanRules
 from backporch.rules.signal_path import SignalPathRules
 from backporch.rules.sound import BenchRules, SoundRules
-from backporch.rules.source import SourceRules
+from backporch.rules.source import ShortRules, SourceRules
 from backporch.rules.sync import SyncLossRules
 from backporch.rules.tracing import TracingRules
 from backporch.rules.vertical_sync import VerticalSyncRules
@@ -42,6 +42,7 @@ BOOKS: tuple[type[RuleBook], ...] = (
     SoundRules,
     BenchRules,
     SourceRules,
+    ShortRules,
     TracingRules,
     IntermittentRules,
     InterferenceRules,

@@ -54,6 +54,24 @@ class DarkRules(RuleBook):
         """
         self.declare(Finding(stage="picture-tube", direction="for", strength="strong"))
 
+    @Rule(Condition(name="light-lost-in-the-gun"), NOT(Trait(name="ion_trap", value="none")))
+    def light_lost_in_a_bent_gun_is_the_magnet(self) -> None:
+        """The ion-trap magnet is suspected: a gun with an ion trap gives no light until the magnet is right.
+
+        Heater and anode voltage are there, and turning the magnet costs nothing.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="neck-magnets", direction="for", strength="conclusive"))
+
+    @Rule(Condition(name="light-lost-in-the-gun"), Answer(measurement="move-the-ion-trap", outcome="same"))
+    def a_magnet_that_brings_nothing_leaves_the_tube(self) -> None:
+        """The gun itself may give no beam: a worn cathode or an open electrode.
+
+        Heater and anode voltage are there, and the magnet brings no light anywhere.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="picture-tube", direction="for", strength="conclusive"))
+
     @Rule(Symptom(name="came-after-moving"), Condition(name="no-light"), NOT(Trait(name="ion_trap", value="none")))
     def a_journey_moves_the_magnet(self) -> None:
         """The ion-trap magnet may have slipped on the journey.

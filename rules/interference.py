@@ -4,6 +4,10 @@
 from __future__ import annotations
 
 from backporch.engine.facts import (
+    NOT,
+    OR,
+    Answer,
+    Condition,
     Finding,
     Rule,
     RuleBook,
@@ -24,7 +28,7 @@ class InterferenceRules(RuleBook):
         Motors and ignitions make it; a peak limiter should cut it.
         Source: common practice.
         """
-        self.declare(Finding(stage="signal-source", direction="for", strength="moderate"))
+        self.declare(Finding(stage="signal-source", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="black-spots"), Trait(name="modulation", value="negative"))
     def black_specks_are_interference_with_negative_modulation(self) -> None:
@@ -33,7 +37,7 @@ class InterferenceRules(RuleBook):
         Motors and ignitions make it.
         Source: common practice.
         """
-        self.declare(Finding(stage="signal-source", direction="for", strength="moderate"))
+        self.declare(Finding(stage="signal-source", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="white-spots"), Trait(name="modulation", value="negative"))
     def white_specks_may_be_sparks_inside(self) -> None:
@@ -42,7 +46,7 @@ class InterferenceRules(RuleBook):
         Small breakdowns of the high voltage draw them.
         Source: common practice.
         """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="moderate"))
+        self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="black-spots"), Trait(name="modulation", value="positive"))
     def black_specks_may_be_sparks_inside_with_positive_modulation(self) -> None:
@@ -51,7 +55,7 @@ class InterferenceRules(RuleBook):
         Noise from outside would be white.
         Source: common practice.
         """
-        self.declare(Finding(stage="high-voltage", direction="for", strength="moderate"))
+        self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="fine-pattern"), Trait(name="sound_takeoff", value="after-video"))
     def a_fine_grain_points_to_the_sound_trap(self) -> None:
@@ -61,3 +65,43 @@ class InterferenceRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="video-output", direction="for", strength="weak"))
+
+    @Rule(OR(Symptom(name="fine-pattern"), Symptom(name="white-spots"), Symptom(name="black-spots")))
+    def patterns_and_dashes_are_disturbances(self) -> None:
+        """Something disturbs the picture that does not belong to it.
+
+        It comes in with the signal, by the mains, or is made in the set.
+        Source: common practice.
+        """
+        self.declare(Condition(name="picture-disturbed"))
+
+    @Rule(Condition(name="picture-disturbed"), Answer(measurement="take-the-lead-off", outcome="goes"))
+    def a_disturbance_that_goes_with_the_lead_comes_with_it(self) -> None:
+        """The disturbance comes in with the signal.
+
+        It goes when the signal lead is taken off.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="signal-source", direction="for", strength="conclusive"))
+
+    @Rule(Condition(name="picture-disturbed"), Answer(measurement="take-the-lead-off", outcome="stays"))
+    def a_disturbance_that_stays_does_not_come_by_the_lead(self) -> None:
+        """The source and its lead are cleared.
+
+        The disturbance stays when the lead is taken off.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="signal-source", direction="against", strength="conclusive"))
+
+    @Rule(
+        Condition(name="picture-disturbed"),
+        Answer(measurement="take-the-lead-off", outcome="stays"),
+        NOT(Symptom(name="high-voltage-arcing")),
+    )
+    def a_disturbance_that_stays_may_come_by_the_mains(self) -> None:
+        """The disturbance may come in by the mains.
+
+        It stays without the signal lead, and no sparks are seen in the set.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="mains-input", direction="for", strength="strong"))

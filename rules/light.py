@@ -155,6 +155,19 @@ class LightRules(RuleBook):
         self.declare(Finding(stage=stage, direction="against", strength="strong"))
 
     @Rule(
+        Condition(name="horizontal-scan-runs"),
+        Condition(name="no-light"),
+        NOT(Answer(measurement="test-static-on-glass", outcome="present")),
+    )
+    def a_running_scan_points_to_the_high_voltage_rectifier(self) -> None:
+        """The high-voltage rectifier is the first suspect between a running line scan and a dark tube.
+
+        It is a tube that works hard, and nobody has seen its voltage yet.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="high-voltage", direction="for", strength="conclusive"))
+
+    @Rule(
         Condition(name="horizontal-scan-dead"),
         Condition(name="no-light"),
         Member(group="horizontal", stage=MATCH.stage),
@@ -197,7 +210,7 @@ class LightRules(RuleBook):
         Bias within cut-off, first anode, and then the ion trap come next.
         Source: common practice.
         """
-        self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="conclusive"))
+        self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="strong"))
 
     @Rule(Condition(name="no-light"), Symptom(name="picture-tube-heater-dark"))
     def a_dark_neck_points_to_the_tube_heater(self) -> None:

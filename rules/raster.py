@@ -88,7 +88,7 @@ class ShapeRules(RuleBook):
         The magnet or lever was moved, or direct current runs in the yoke.
         Source: common practice.
         """
-        self.declare(Finding(stage="neck-magnets", direction="for", strength="strong"))
+        self.declare(Finding(stage="neck-magnets", direction="for", strength="conclusive"))
 
     @Rule(Symptom(name="single-spot"))
     def a_spot_means_that_both_scans_are_gone(self) -> None:

@@ -240,14 +240,13 @@ class SyncLossRules(RuleBook):
         self.declare(Finding(stage="sync-separator", direction="against", strength="moderate"))
 
     @Rule(
-        Condition(name="overload-likely"),
         Answer(measurement="clamp-the-agc", outcome="cured"),
         NOT(Trait(name="source", value="player")),
     )
-    def a_clamped_agc_that_cures_the_sync(self) -> None:
+    def a_clamped_agc_that_cures_it(self) -> None:
         """The AGC is at fault.
 
-        With its line held by a battery the overload is gone.
+        With its line held by a battery the trouble is gone.
         Source: common practice.
         """
         self.declare(Finding(stage="agc", direction="for", strength="conclusive"))

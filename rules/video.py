@@ -4,9 +4,12 @@
 from __future__ import annotations
 
 from backporch.engine.facts import (
+    MATCH,
     OR,
+    Answer,
     Condition,
     Finding,
+    Member,
     Rule,
     RuleBook,
     Symptom,
@@ -183,3 +186,52 @@ class PictureRules(RuleBook):
         Source: common practice.
         """
         self.declare(Condition(name="raster-present"))
+
+    @Rule(
+        OR(Symptom(name="hum-bar-one"), Symptom(name="hum-bars-two")),
+        Answer(measurement="silence-the-stages", outcome="goes-at-the-if"),
+    )
+    def a_bar_that_goes_at_the_if_comes_from_ahead(self) -> None:
+        """The hum comes in ahead of the detector: a tube of the IF amplifier or the tuner leaks.
+
+        The bar goes when the last IF tube is silenced.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="if-amplifier", direction="for", strength="conclusive"))
+
+    @Rule(
+        OR(Symptom(name="hum-bar-one"), Symptom(name="hum-bars-two")),
+        Answer(measurement="silence-the-stages", outcome="goes-at-the-video"),
+    )
+    def a_bar_that_goes_at_the_video_grid_is_there(self) -> None:
+        """The hum comes in at the video tube.
+
+        The bar goes when its grid alone is silenced.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="video-output", direction="for", strength="strong"))
+
+    @Rule(
+        OR(Symptom(name="hum-bar-one"), Symptom(name="hum-bars-two")),
+        Answer(measurement="silence-the-stages", outcome="stays"),
+    )
+    def a_bar_that_stays_comes_by_rail_or_tube(self) -> None:
+        """The hum comes in by the B+, or in the picture tube: the IF amplifier is cleared.
+
+        The bar stays although the signal stages are silenced.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="if-amplifier", direction="against", strength="conclusive"))
+
+    @Rule(
+        OR(Symptom(name="hum-bar-one"), Symptom(name="hum-bars-two")),
+        Answer(measurement="silence-the-stages", outcome="goes-at-the-if"),
+        Member(group="power", stage=MATCH.stage),
+    )
+    def a_bar_that_goes_at_the_if_clears_the_supply(self, stage: str) -> None:
+        """The {stage} is not to blame for the bar.
+
+        Ripple of the B+ would stay when the IF tube is silenced.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="against", strength="strong"))

@@ -254,3 +254,12 @@ class WhereRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="sound", direction="against", strength="strong"))
+
+    @Rule(Condition(name="sync-suffers-with-the-picture"), Symptom(name="picture-overloaded"))
+    def an_overloaded_picture_that_slips_is_the_agc(self) -> None:
+        """The AGC is suspected first.
+
+        The picture is far too strong and does not hold: the gain is not held back, and the sync is squeezed out.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="agc", direction="for", strength="conclusive"))

@@ -54,6 +54,9 @@ OBSERVATIONS: dict[str, tuple[str, ...]] = {
     "tap-tubes": ("changes", "same"),
     "control-wiggle": ("changes", "same"),
     "lamp-limiter": ("bright", "bright-then-dim", "dull"),
+    "lead-off": ("goes", "stays"),
+    "feeds-lifted": ("no-short", "tuner", "video", "sync", "horizontal", "vertical", "stays"),
+    "stages-silenced": ("stays", "goes-at-the-video", "goes-at-the-if"),
 }
 """Every observation of the whole set with its outcomes."""
 
@@ -241,6 +244,19 @@ def _lamp(r: Result) -> Indices:
     return np.select([r.inner["mains_short"] > 0.5, current > 1.7, current < 0.35], [0, 0, 2], 1)
 
 
+def _feeds(r: Result) -> Indices:
+    feed = np.rint(r.inner["cold_short_feed"])
+    return np.where(r.inner["cold_short"] < 0.5, 0, np.where(feed < 0.5, 6, feed))
+
+
+def _silenced(r: Result) -> Indices:
+    """Say at which stage a hum bar goes: its largest share decides; what comes in by rail or tube stays."""
+    video, ahead = r.inner["hum_video_v"], r.inner["hum_ahead_v"]
+    larger = np.maximum(video, ahead) > r.inner["hum_rail_v"] + 0.2 * r.inner["b_plus_ripple"]
+    seen = larger & (r.picture["hum_depth"] > 0.06)
+    return np.where(~seen, 0, np.where(video > ahead, 1, 2))
+
+
 _FUNCTIONS: dict[str, Callable[[Result], Indices]] = {
     "blanking-bar": _blanking_bar,
     "vertical-hold-turn": _vertical_hold,
@@ -271,4 +287,7 @@ _FUNCTIONS: dict[str, Callable[[Result], Indices]] = {
     "tap-tubes": _marked("mark_tap"),
     "control-wiggle": _marked("mark_control"),
     "lamp-limiter": _lamp,
+    "lead-off": _marked("mark_source"),
+    "feeds-lifted": _feeds,
+    "stages-silenced": _silenced,
 }

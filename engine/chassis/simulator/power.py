@@ -29,6 +29,8 @@ __all__ = ["emission", "heaters", "mains", "rails", "tube_type"]
 Floats = NDArray[np.float64]
 
 RAILS = ("tuner", "video", "sync", "horizontal", "vertical")
+_SHORT_OHM = 5e3
+"""Below this a cold B+ line is looked on as shorted; our judgement, no source."""
 _ROOM_OHM = 12.0
 
 
@@ -302,7 +304,12 @@ def _cold_ohms(run: Run) -> None:
     rest = parallel_ohm(batch.leak(stage, "b-plus-capacitor"), run.figure("cold_ohm", 45e3))
     rest = parallel_ohm(rest, _choke_ohm(run) + batch.leak("low-voltage-supply", "reservoir"))
     rest = parallel_ohm(rest, batch.leak(stage, "choke"))
+    branches = []
     for name in RAILS:
         down = batch.leak(stage, f"capacitor-{name}")
-        rest = parallel_ohm(rest, batch.ohms(stage, f"dropper-{name}") + down)
+        branches.append(run.full(batch.ohms(stage, f"dropper-{name}") + down))
+        rest = parallel_ohm(rest, branches[-1])
     run.put("b-plus-to-return", "ohm", rest)
+    lowest = np.min(branches, axis=0)
+    run.keep(cold_short=np.where(run.full(rest) > _SHORT_OHM, 0.0, 1.0))
+    run.keep(cold_short_feed=np.where(lowest < 3.0 * run.full(rest), np.argmin(branches, axis=0) + 1.0, 0.0))

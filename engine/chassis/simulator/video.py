@@ -150,10 +150,12 @@ def _hum(run: Run, load: Value) -> None:
     cathode = batch.ohms(_STAGE, "cathode")
     leak = batch.parameter(_STAGE, "amplifier", "heater_cathode_ohm")
     mains = 10.0 * cathode / (cathode + leak) * load / (cathode + 110.0)
+    ahead: Value = 0.0
     level = np.minimum(run.inner["if_level"], 3.5)
     for n in (1, 2, 3):
         leak = batch.parameter("if-amplifier", f"amplifier-{n}", "heater_cathode_ohm")
-        mains = mains + 22.0 * level * 120.0 / (120.0 + leak)
+        ahead = ahead + 22.0 * level * 120.0 / (120.0 + leak)
     leak = batch.parameter("tuner", "rf", "heater_cathode_ohm")
-    mains = mains + 15.0 * 120.0 / (120.0 + leak)
-    run.keep(hum_rail_v=run.inner["rail_ripple:video"], hum_mains_v=mains)
+    ahead = ahead + 15.0 * 120.0 / (120.0 + leak)
+    run.keep(hum_rail_v=run.inner["rail_ripple:video"], hum_mains_v=mains + ahead)
+    run.keep(hum_video_v=mains, hum_ahead_v=ahead)
