@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,7 +80,8 @@ def weigh_findings(
 
     Among findings for one stage that rest on the same observation, the one resting on more
     observations counts (it knows more); of two that rest on as many, a rule before a usual suspect,
-    since a rule weighs circumstances too, and then the stronger.
+    since a rule weighs circumstances too, and then the stronger.  A finding that takes the place of
+    others says no less than they would have said together.
 
     Args:
         conclusion: what the rules concluded.
@@ -96,15 +97,36 @@ def weigh_findings(
         support = conclusion.support(deduction)
         candidates.append((deduction.concluded.get("stage"), support, weight, deduction))
     candidates.sort(key=lambda c: (c[0], -len(c[1]), c[3].usual, -abs(c[2]), c[3]))
-    used: dict[str, set[Statement]] = {}
-    weighed = []
+    by_stage: dict[str, list[WeighedFinding]] = {}
     for stage, support, weight, deduction in candidates:
-        taken = used.setdefault(stage, set())
-        counted = not (support & (taken | explaining))
+        by_stage.setdefault(stage, []).append(WeighedFinding(deduction, stage, weight, support, False))
+    return tuple(f for findings in by_stage.values() for f in _counted_once(_no_less(findings), explaining))
+
+
+def _counted_once(
+    findings: Sequence[WeighedFinding], explaining: frozenset[Statement] = frozenset()
+) -> list[WeighedFinding]:
+    """Return the findings for one stage, in their order, each marked as counted or not."""
+    taken: set[Statement] = set(explaining)
+    marked = []
+    for finding in findings:
+        counted = not (finding.support & taken)
         if counted:
-            taken |= support
-        weighed.append(WeighedFinding(deduction, stage, weight, support, counted))
-    return tuple(weighed)
+            taken |= finding.support
+        marked.append(replace(finding, counted=counted))
+    return marked
+
+
+def _no_less(findings: Sequence[WeighedFinding]) -> list[WeighedFinding]:
+    """Let each finding for one stage say no less than those that rest on fewer of its observations."""
+    raised: list[WeighedFinding] = []
+    for finding in reversed(findings):
+        parts = [f for f in raised if f.support < finding.support]
+        net = sum(f.log_ratio for f in _counted_once(parts) if f.counted)
+        sign = math.copysign(1.0, finding.log_ratio)
+        most = max(abs(finding.log_ratio), sign * net)
+        raised.insert(0, replace(finding, log_ratio=sign * most))
+    return raised
 
 
 def rank(

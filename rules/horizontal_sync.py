@@ -127,7 +127,7 @@ class HorizontalSyncRules(RuleBook):
         It comes as the contrast goes up.
         Source: common practice.
         """
-        self.declare(Finding(stage="horizontal-afc", direction="against", strength="moderate"))
+        self.declare(Finding(stage="horizontal-afc", direction="against", strength="strong"))
 
     @Rule(
         Symptom(name="picture-weaves"),

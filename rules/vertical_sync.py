@@ -165,9 +165,9 @@ class VerticalSyncRules(RuleBook):
         NOT(Symptom(name="picture-jitters")),
     )
     def pairing_alone_is_common_without_equalizing_pulses(self) -> None:
-        """Lines in pairs need not be a fault here; where they are one, the vertical sync path is suspected.
+        """The B+ feeds need not be at fault for lines in pairs.
 
         This standard has no equalizing pulses, and some pairing is common; a picture that trembles is not.
         Source: common practice.
         """
-        self.declare(Finding(stage="vertical-integrator", direction="for", strength="moderate"))
+        self.declare(Finding(stage="rail-decoupling", direction="against", strength="strong"))

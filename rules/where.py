@@ -147,7 +147,6 @@ class WhereRules(RuleBook):
             Condition(name="width-shape-wrong"),
             Condition(name="place-is-wrong"),
             Condition(name="rails-low"),
-            Condition(name="high-voltage-low"),
         )
     )
     def a_raster_of_the_wrong_shape_is_no_matter_of_the_signal(self) -> None:
