@@ -81,7 +81,7 @@ def weigh_findings(
     Among findings for one stage that rest on the same observation, the one resting on more
     observations counts (it knows more); of two that rest on as many, a rule before a usual suspect,
     since a rule weighs circumstances too, and then the stronger.  A finding that takes the place of
-    others says no less than they would have said together.
+    others says no less than they would have said together, and a weak word more.
 
     Args:
         conclusion: what the rules concluded.
@@ -100,7 +100,8 @@ def weigh_findings(
     by_stage: dict[str, list[WeighedFinding]] = {}
     for stage, support, weight, deduction in candidates:
         by_stage.setdefault(stage, []).append(WeighedFinding(deduction, stage, weight, support, False))
-    return tuple(f for findings in by_stage.values() for f in _counted_once(_no_less(findings), explaining))
+    more = math.log(min(strengths.values()))
+    return tuple(f for some in by_stage.values() for f in _counted_once(_no_less(some, more), explaining))
 
 
 def _counted_once(
@@ -117,14 +118,14 @@ def _counted_once(
     return marked
 
 
-def _no_less(findings: Sequence[WeighedFinding]) -> list[WeighedFinding]:
-    """Let each finding for one stage say no less than those that rest on fewer of its observations."""
+def _no_less(findings: Sequence[WeighedFinding], more: float) -> list[WeighedFinding]:
+    """Let each finding for one stage say ``more`` than those together that rest on fewer of its observations."""
     raised: list[WeighedFinding] = []
     for finding in reversed(findings):
         parts = [f for f in raised if f.support < finding.support]
         net = sum(f.log_ratio for f in _counted_once(parts) if f.counted)
         sign = math.copysign(1.0, finding.log_ratio)
-        most = max(abs(finding.log_ratio), sign * net)
+        most = max(abs(finding.log_ratio), sign * net + more if sign * net > 0.0 else 0.0)
         raised.insert(0, replace(finding, log_ratio=sign * most))
     return raised
 
