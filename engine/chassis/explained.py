@@ -3,6 +3,7 @@
 
 from __future__ import annotations
 
+import inspect
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
@@ -89,6 +90,9 @@ class _Script:
         if id(node) in self._seen:
             return
         self._seen.add(id(node))
+        if node.kind == "settled":
+            self._sum(id(node), node.text, node.inside[0], "A", follow=False)
+            return
         inner = node if node.kind == "call" else node.args[0]
         if inner.kind == "call" and (inner is node or not inner.text):
             self._call(inner, node.label if inner is node else node.text)
@@ -98,10 +102,13 @@ class _Script:
     def _call(self, node: Node, label: str) -> None:
         """Write a formula: first what its arguments are made of, then the formula with the numbers in it."""
         key = id(node.args)
+        for link in node.inside if key not in self.steps else ():
+            self._call(link, "")
         if key in self.steps:
             self.steps[key] = replace(self.steps[key], result=f"{self.steps[key].result}, {_result(node)}")
             return
-        for argument, arg in zip(node.names, node.args, strict=True):
+        # the links of a chain have said what its arguments are made of
+        for argument, arg in zip(node.names, node.args, strict=True) if not node.inside else ():
             self._needed(arg)
             if arg.kind != "constant" and not _unnamed(arg):
                 self._sum((key, argument), argument.rpartition(".")[2], arg, "")
@@ -109,7 +116,7 @@ class _Script:
         self.steps[key] = Step(
             quantity=label or getattr(node.function, "__name__", "").replace("_", " "),
             formula=text,
-            numbers=_with_numbers(text, node),
+            numbers=_with_numbers(text, node) + ("" if node.inside else _others(text, node)),
             result=_result(node),
             source=_source(node.function),
         )
@@ -118,10 +125,11 @@ class _Script:
         for needed in _named_in(node):
             self.write(needed)
 
-    def _sum(self, key: object, title: str, node: Node, unit: str) -> None:
-        """Write a sum of named numbers and constants."""
-        short = self._shortened(node)
-        self._needed(short)
+    def _sum(self, key: object, title: str, node: Node, unit: str, *, follow: bool = True) -> None:
+        """Write a sum of named numbers and constants, and first what they are made of where that is wanted."""
+        short = self._shortened(node) if follow else node
+        if follow:
+            self._needed(short)
         formula = _text(short, numbers=False)[0]
         if formula == title:
             return
@@ -160,7 +168,7 @@ def _size(node: Node) -> int:
 
 def _named_in(node: Node) -> Iterable[Node]:
     """Give the named results and formulas that an expression is written with."""
-    if node.kind in ("name", "call"):
+    if node.kind in ("name", "call") or (node.kind == "settled" and node.inside):
         yield node
     elif node.kind == "op":
         for arg in node.args:
@@ -183,6 +191,25 @@ def _with_numbers(text: str, node: Node) -> str:
         return _number(values[name], unit_of_name(name))
 
     return re.sub(r"[A-Za-z_][A-Za-z0-9_]*", value, text)
+
+
+def _others(text: str, node: Node) -> str:
+    """Return the arguments that a formula does not name, such as the parts of a ladder, with their numbers."""
+    words = set(re.findall(r"[A-Za-z_][A-Za-z0-9_]*", text)) | set(_left_at_default(node))
+    told = [
+        f"{arg.text if arg.kind == 'part' else short} {_number(arg, unit_of_name(short.partition('[')[0]))}"
+        for name, arg in zip(node.names, node.args, strict=True)
+        if (short := name.rpartition(".")[2]) not in words
+    ]
+    return f"; with {', '.join(told)}" if told else ""
+
+
+def _left_at_default(node: Node) -> Iterator[str]:
+    """Give the arguments of a formula that have their usual number."""
+    usual = inspect.signature(node.function).parameters if node.function is not None else {}
+    for name, arg in zip(node.names, node.args, strict=True):
+        if name in usual and arg.kind == "constant" and usual[name].default == arg.value:
+            yield name
 
 
 def _number(node: Node, unit: str = "") -> str:

@@ -17,6 +17,7 @@ from typing import Any
 
 import numpy as np
 
+from backporch.engine.circuits.formula import links_of
 from backporch.engine.units import unit_of_name
 
 _NOTHING = 1e-4
@@ -32,7 +33,8 @@ class Node:
     """How one number came about."""
 
     kind: str
-    """"part", "figure", "constant", "op" for a sum of numbers, "call" for a formula, "name" for a named result."""
+    """"part", "figure", "constant", "op" for a sum of numbers, "call" for a formula, "name" for a named result,
+    "settled" for what a stage takes when all has settled."""
     text: str
     """Name of part, figure or result; name of the operation or of the result's field."""
     value: float
@@ -45,6 +47,8 @@ class Node:
     """What a formula was used for, in words."""
     formula: str = ""
     """Formula of a "call" that no function carries."""
+    inside: tuple[Node, ...] = ()
+    """The links of a chain of formulas, or how a settled number came about that is not followed further."""
 
 
 class Traced(np.ndarray[Any, np.dtype[np.float64]]):
@@ -158,7 +162,9 @@ class Tracer:
 
     def leaf(self, kind: str, text: str, value: Any, unit: str = "") -> Any:
         """Return a value as a number that comes from the part list or the chassis file."""
-        return _traced(value, Node(kind, _one_word(text), float(np.ravel(value)[0]), unit=unit))
+        inner = node_of(value)
+        known = () if inner.kind == "constant" else (inner,)
+        return _traced(_bare(value), Node(kind, _one_word(text), inner.value, unit=unit, inside=known))
 
     def named(self, name: str, value: Any, unit: str = "") -> Any:
         """Return a value under a name; a number that already is a leaf keeps its own."""
@@ -183,6 +189,7 @@ class Tracer:
     ) -> Any:
         """Return the result of a formula with every number in it traced to the arguments."""
         bound = inspect.signature(function).bind(*args, **kwargs)
+        bound.apply_defaults()
         flat = dict(_flat(bound.arguments))
         names, nodes = tuple(flat), tuple(node_of(value) for value in flat.values())
         label, self.label = self.label, ""
@@ -193,11 +200,13 @@ class Tracer:
             if through is not None:
                 return _traced(result, through)
 
+        inside = tuple(node for link in links_of(function, *args, **kwargs) for node in _link_nodes(*link))
+
         def wrap(field: str, value: Any) -> Any:
             if not isinstance(value, float | np.floating | np.ndarray) or np.size(value) != 1:
                 return value
             number = float(np.ravel(value)[0])
-            node = Node("call", field, number, nodes, function, names, label=label)
+            node = Node("call", field, number, nodes, function, names, label=label, inside=inside)
             if field:
                 return _traced(value, node)
             name = label or function.__name__.replace("_", " ")
@@ -207,6 +216,23 @@ class Tracer:
             changed = {f.name: wrap(f.name, getattr(result, f.name)) for f in fields(result) if f.init}
             return replace(result, **changed)
         return wrap("", result)
+
+
+def _link_nodes(
+    function: Callable[..., Any], args: tuple[Any, ...], kwargs: Mapping[str, Any], result: Any
+) -> Iterable[Node]:
+    """Give a node for each number that a link of a chain gives."""
+    bound = inspect.signature(function).bind(*args, **kwargs)
+    bound.apply_defaults()
+    flat = dict(_flat(bound.arguments))
+    nodes = tuple(node_of(value) for value in flat.values())
+    given = dict(_flat({"": result})) if not is_dataclass(result) else dict(_flat(_fields(result)))
+    for field, value in given.items():
+        yield Node("call", field, float(np.ravel(_bare(value))[0]), nodes, function, tuple(flat))
+
+
+def _fields(result: Any) -> dict[str, Any]:
+    return {f.name: getattr(result, f.name) for f in fields(result) if f.init}
 
 
 def _one_word(name: str) -> str:

@@ -88,7 +88,11 @@ class OutputStage:
     """Power in the plate of the output tube: average current times the voltage it has to work with."""
 
 
-@formula("boost, retrace, yoke_current_a, plate_pulse_v in turn; see there")
+@formula(
+    "inductance_h and loss_ohm of the winding give the retrace, these the scan loss, that and drive_a the boost;"
+    " pulse_v = scan_v * ratio of the retrace",
+    chain=True,
+)
 def output_stage(
     parts: FlybackParts,
     supply_v: Number,

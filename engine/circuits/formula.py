@@ -9,6 +9,7 @@ can be followed back to part values and sweep frequencies.
 from __future__ import annotations
 
 import functools
+import inspect
 import re
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
@@ -16,9 +17,11 @@ from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Any, TypeAlias, TypeVar, cast
 
-__all__ = ["Listener", "Step", "explain", "formula", "formula_of", "listened_to"]
+__all__ = ["Link", "Listener", "Step", "explain", "formula", "formula_of", "links_of", "listened_to"]
 
 F = TypeVar("F", bound=Callable[..., Any])
+Link: TypeAlias = tuple[Callable[..., Any], tuple[Any, ...], Mapping[str, Any], Any]
+"""A formula that was used: the function, its arguments by place and by name, its result."""
 Listener: TypeAlias = Callable[[Callable[..., Any], tuple[Any, ...], Mapping[str, Any], Any], Any]
 
 _LISTENER: ContextVar[Listener | None] = ContextVar("listener", default=None)
@@ -40,8 +43,13 @@ class Step:
     """Where the formula comes from."""
 
 
-def formula(text: str) -> Callable[[F], F]:
+def formula(text: str, *, chain: bool = False) -> Callable[[F], F]:
     """Attach the formula ``text``, written with the function's own argument names, to a function.
+
+    Args:
+        text: The formula.
+        chain: Whether the function does little more than put other formulas one behind the other, so that whoever
+            wants to follow it needs those as well.
 
     Example:
         >>> @formula("voltage_v / resistance_ohm")
@@ -65,6 +73,7 @@ def formula(text: str) -> Callable[[F], F]:
             return listener(heard, args, kwargs, result)
 
         heard.__formula__ = text  # type: ignore[attr-defined]
+        heard.__chain__ = chain  # type: ignore[attr-defined]
         return cast(F, heard)
 
     return attach
@@ -96,6 +105,36 @@ def listened_to(listener: Listener) -> Iterator[None]:
 def formula_of(function: Callable[..., Any]) -> str:
     """Return the formula text of a function, or the empty string where it has none."""
     return str(getattr(function, "__formula__", ""))
+
+
+def links_of(function: Callable[..., Any], *args: Any, **kwargs: Any) -> tuple[Link, ...]:
+    """Return the formulas that a chain of formulas uses, in turn; nothing for a formula that is no chain.
+
+    Args:
+        function: The formula.
+        args: Its arguments by place.
+        kwargs: Its arguments by name.
+    Example:
+        >>> @formula("voltage_v / resistance_ohm")
+        ... def current_a(voltage_v, resistance_ohm):
+        ...     return voltage_v / resistance_ohm
+        >>> @formula("voltage_v * current_a", chain=True)
+        ... def power_w(voltage_v, resistance_ohm):
+        ...     return voltage_v * current_a(voltage_v, resistance_ohm)
+        >>> [(link[0].__name__, link[3]) for link in links_of(power_w, 10.0, 5.0)]
+        [('current_a', 2.0)]
+    """
+    if not getattr(function, "__chain__", False):
+        return ()
+    found: list[Link] = []
+
+    def keep(used: Callable[..., Any], one: tuple[Any, ...], more: Mapping[str, Any], result: Any) -> Any:
+        found.append((used, one, more, result))
+        return result
+
+    with listened_to(keep):
+        inspect.unwrap(function)(*args, **kwargs)
+    return tuple(found)
 
 
 def explain(

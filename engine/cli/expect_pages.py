@@ -25,7 +25,9 @@ __all__ = ["print_expected"]
 
 _HOW_TO_READ = (
     "How each is computed, first things first: what = formula, then the same with numbers, then the value. "
-    "R1 or C1 are parts of the set; other names are design figures of the chassis file or lines further up."
+    "R1 or C1 are parts of the set; other names are design figures of the chassis file or lines further up. "
+    "A settled load is what the stages on a rail draw once supply and stages agree: its sum is shown, and its "
+    "terms are followed at the points of those stages."
 )
 _LOADED = 0.03
 """Share of a voltage that a meter may take before the table says so."""
@@ -59,7 +61,10 @@ def print_expected(
         ranges = "" if meter.digital else ", on the lowest range that holds the point"
         console.print(Text(f"\nMeter: {meter.name}{ranges}. Against B- unless said otherwise."))
         console.print(
-            Text("healthy: parts at their values. healthy sets: parts within tolerance. pp: peak to peak.")
+            Text(
+                "healthy: parts at their values, no meter there. healthy sets: parts within tolerance, as this "
+                "meter shows them. pp: peak to peak."
+            )
         )
         console.print(table)
     for one in barred.values():

@@ -36,6 +36,31 @@ class TestEveryPoint:
             assert steps
             assert all(step.formula and step.numbers and step.result for step in steps)
 
+    def test_no_step_is_words_alone(self, name):
+        """Each line has a number in it, or hands a number on under another name."""
+        for key in POINTS[name]:
+            titles = set()
+            for step in RECORDED[name].steps[key]:
+                renamed = not re.search(r"[*/(]| [-+] ", step.formula) and len(step.formula.split()) <= 6
+                assert re.search(r"\d", step.numbers) or renamed, step
+                titles.add(step.quantity)
+            assert titles
+
+    def test_settled_loads_are_sums_with_numbers(self, name):
+        """What the stages draw from a rail is written as its sum, and not followed round in a circle."""
+        steps = RECORDED[name].steps["b-plus.dc"]
+        loads = [step for step in steps if step.quantity.startswith("settled_load_of_")]
+
+        assert len(loads) == len(CHASSIS[name].rails) - 1, "the boosted rail is no load of the supply"
+        assert all(re.search(r"\d m?A", step.numbers) and step.result.endswith("A") for step in loads)
+
+    def test_chains_show_their_links(self, name):
+        """Before the output stage come retrace, boost and yoke current, each with its own formula."""
+        titles = [step.quantity for step in RECORDED[name].steps["boosted-b-plus.dc"]]
+        here = titles.index("output stage")
+
+        assert {"effective inductance h", "retrace", "boost", "yoke current a"} <= set(titles[:here])
+
     def test_ends_at_the_value(self, name):
         """The last step of each computation gives the value that the point has."""
         for key in POINTS[name]:

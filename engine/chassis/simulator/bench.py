@@ -188,7 +188,10 @@ class Run:
         return self.values, self.source_ohm, self.picture, self.inner
 
     def settled(self, loads: Mapping[str, Value]) -> Mapping[str, Value]:
-        """Return the currents of the rails as given for one more round; a recorded run follows them no further."""
+        """Return the currents of the rails as given for one more round.
+
+        A recorded run says what they are the sum of, and follows them no further.
+        """
         if self.tracer is None:
             return loads
         made = (

@@ -170,10 +170,12 @@ def _reservoir(run: Run, b_plus_ohm: Value) -> Floats:
     most = run.full(peak * (2.0 if "doubler" in kind else 1.0))
     pulses = _pulses(run)
     volts = quick_root(lambda v: _rectified_a(v, peak, source, pulses) - v / load, 0.0 * most, most, within=1e-8)
-    law = "v where rectified current at v, of peak_v behind source_ohm, is v / load_ohm"
-    volts = run.full(
-        run.solved(volts, "reservoir before its ripple", law, peak_v=peak, source_ohm=source, load_ohm=load)
+    law = (
+        "v = stages * peak_v * cos(x),"
+        " v / load_ohm = pulses * peak_v / (3.1416 * source_ohm) * (sin(x) - x * cos(x))"
     )
+    known = {"peak_v": peak, "source_ohm": source, "load_ohm": load, "stages": pulses[0], "pulses": pulses[1]}
+    volts = run.full(run.solved(volts, "reservoir before its ripple", law, **known))
     current = volts / load
     short = (current > run.figure("fuse_trips_a", 0.9)) | (np.asanyarray(_shorted_rectifier(run)) < 0.5)
     run.keep(b_plus_current=current, b_plus_short=short)

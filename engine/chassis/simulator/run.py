@@ -61,11 +61,22 @@ def _raw(
     """Return the result before ratios are formed, and the currents that the stages took."""
     run = Run(chassis, batch, bench)
     with listened_to(run.tracer.called) if run.tracer is not None else nullcontext():
-        loads = _rounds(run, run.settled(start), rounds)
+        loads = _rounds(run, run.settled(_told(run, start)), rounds)
         _screen(run)
     for name, quantity in PICTURE.items():
         run.picture.setdefault(name, run.full(quantity.healthy))
     return run.result(), loads
+
+
+def _told(run: Run, start: Mapping[str, float]) -> Mapping[str, Value]:
+    """Return the currents as given, in a recorded run with what the stages take that makes them."""
+    if run.tracer is None:
+        return start
+    first = Run(run.chassis, run.batch, run.bench)
+    with listened_to(first.tracer.called) if first.tracer is not None else nullcontext():
+        _pass(first, first.settled(start))
+        taken = stage_currents(first)
+    return {rail: run.way(np.full(1, value), taken[rail]) for rail, value in start.items()}
 
 
 def _rounds(run: Run, loads: Mapping[str, Value], rounds: int) -> Mapping[str, Value]:

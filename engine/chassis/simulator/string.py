@@ -18,7 +18,7 @@ from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.basics import parallel_ohm
 from backporch.engine.chassis.simulator.bench import Run
 from backporch.engine.chassis.simulator.memo import RowMemo, rounded
-from backporch.engine.circuits.heaters import Thermistor
+from backporch.engine.circuits.heaters import Thermistor, heater_current_a, heater_ohm, thermistor_ohm
 from backporch.engine.circuits.heaters_string import Heater, StringFeed, heater_string
 
 __all__ = ["heat_string", "string_order"]
@@ -28,12 +28,7 @@ Floats = NDArray[np.float64]
 _CATHODE_OHM = 2.0
 """What stands between a cathode that goes straight to the return and the return."""
 _OPEN_OHM = 1e9
-_HEATER_LAW = (
-    "rated volts at the one current that mains_v drives through dropper_ohm, thermistor_ohm and all heaters"
-)
-_NODE_LAW = (
-    "mains_v less what dropper_ohm, thermistor_ohm and the heaters before take, at one current near string_a"
-)
+_CURRENT_LAW = "mains_v / (dropper_ohm + thermistor_now_ohm + heaters_now_ohm), the latter two at this current"
 _FEED_COLUMNS = 4
 
 
@@ -41,29 +36,41 @@ def heat_string(run: Run) -> None:
     """Heat a series string from the mains end (place 1) to the chassis end."""
     order = string_order(run.chassis)
     found = _MEMO(run.chassis)(_rows(run, order)).T.reshape(3, len(order), -1)
-    for place, (tube, volts, node, source) in enumerate(zip(order, *found, strict=True), start=1):
-        across = _told(run, volts, f"heater of {tube}", _HEATER_LAW)
+    told = zip(*_told(run, order, found), strict=True)
+    for place, (tube, (across, node), source) in enumerate(zip(order, told, found[2], strict=True), start=1):
         run.inner[f"heat:{tube}"] = np.minimum(across / run.chassis.tubes[tube].heater_v, 3.0)
-        told = _told(run, node, "node of the heater string", _NODE_LAW)
-        run.put(f"heater-string-{place}", "rms", told, np.minimum(source, 1e9))
+        run.put(f"heater-string-{place}", "rms", node, np.minimum(source, 1e9))
     for name, other in run.chassis.tubes.items():
         if other.heater != "string":
             run.inner[f"heat:{name}"] = run.full(run.inner["mains_ratio"] * _whole(run, name))
 
 
-def _told(run: Run, volts: Floats, what: str, law: str) -> Value:
-    """Return a voltage of the string with the way to it."""
-    batch, stage = run.batch, "heater-supply"
-    told: Value = run.solved(
-        volts,
-        what,
-        law,
-        mains_v=run.inner["mains_at_set"],
-        dropper_ohm=batch.ohms(stage, "dropper"),
-        thermistor_ohm=batch.value(stage, "thermistor"),
-        string_a=run.figure("string_a", 0.3),
-    )
-    return told
+def _told(run: Run, order: list[str], found: Floats) -> tuple[list[Value], list[Value]]:
+    """Return the voltage across each heater and at its mains end, in a recorded run with the way to them."""
+    if not run.bench.record or not order:
+        return list(found[0]), list(found[1])
+    batch, stage, rated = run.batch, "heater-supply", run.figure("string_a", 0.3)
+    tubes = [run.chassis.tubes[tube] for tube in order]
+    flowing = heater_current_a(float(found[0][0][0]), tubes[0].heater_v, float(np.ravel(rated)[0]))
+    warm: Value = 0.0
+    if batch.has(stage, "thermistor"):
+        kind = Thermistor(hot_ohm=batch.value(stage, "thermistor"), rated_a=rated)
+        warm = run.calc(thermistor_ohm, "thermistor_now_ohm", current_a=flowing, thermistor=kind)
+    rated_v = run.known("heaters_rated_v", sum(tube.heater_v for tube in tubes))
+    hot = run.calc(heater_ohm, "heaters_now_ohm", current_a=flowing, rated_v=rated_v, rated_a=rated)
+    mains, dropper = run.inner["mains_at_set"], batch.ohms(stage, "dropper")
+    given = {"mains_v": mains, "dropper_ohm": dropper, "thermistor_now_ohm": warm, "heaters_now_ohm": hot}
+    current = run.solved(np.full(1, flowing), "string_now_a", _CURRENT_LAW, **given)
+    node = mains - current * (dropper + warm)
+    volts: list[Value] = []
+    nodes: list[Value] = []
+    for n, tube in enumerate(tubes):
+        own = {"current_a": current, "rated_v": tube.heater_v, "rated_a": rated}
+        across = current * run.calc(heater_ohm, f"heater_of_{order[n]}_ohm", **own)
+        nodes.append(run.way(found[1][n], node))
+        volts.append(run.way(found[0][n], across))
+        node = node - across
+    return volts, nodes
 
 
 def string_order(chassis: Chassis) -> list[str]:
