@@ -24,10 +24,10 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.dictionary import DRAWS, SEED, Tables, Watch, build_tables
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.knowledge.kept import cache_folder, put_in_cache
+from backporch.engine.knowledge.kept import cache_folder, kept_data, put_in_cache
 from backporch.engine.knowledge.library import Library
 
-__all__ = ["cached_tables", "content_key"]
+__all__ = ["cached_tables", "content_key", "healthy_values"]
 
 KEPT_DAYS = 90
 
@@ -43,10 +43,26 @@ def cached_tables(chassis: Chassis, library: Library, watch: Watch = iter) -> Ta
     return found
 
 
+def healthy_values(chassis: Chassis) -> Mapping[str, float]:
+    """Return the values of a healthy set with nominal parts by "point.quantity", kept on disk."""
+    text = chassis.model_dump_json().encode()
+    place = cache_folder() / f"healthy-{hashlib.sha256(text).hexdigest()[:32]}.json"
+    values: Mapping[str, float] = kept_data(place, _code_hash() + text, lambda: _simulated(chassis))
+    return values
+
+
+def _simulated(chassis: Chassis) -> dict[str, float]:
+    from backporch.engine.chassis.parts import healthy_batch
+    from backporch.engine.chassis.simulator import simulate
+
+    values = simulate(chassis, healthy_batch(chassis)).values
+    return {key: float(value.ravel()[0]) for key, value in values.items()}
+
+
 def _clear_out(folder: Path) -> None:
-    """Remove dictionaries that nothing has read for :data:`KEPT_DAYS`: each takes some 13 MB."""
+    """Remove what nothing has read for :data:`KEPT_DAYS`: each dictionary takes some 13 MB."""
     with suppress(OSError):
-        for path in folder.glob("faults-*.npz"):
+        for path in (*folder.glob("faults-*.npz"), *folder.glob("healthy-*.json")):
             if path.stat().st_mtime < time.time() - 86_400 * KEPT_DAYS:
                 path.unlink(missing_ok=True)
 

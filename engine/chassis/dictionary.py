@@ -26,7 +26,7 @@ from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET, observe
 from backporch.engine.chassis.offers import Offer, all_offers
 from backporch.engine.chassis.parts import Batch, with_fault_draws
-from backporch.engine.chassis.target_outcomes import target_outcomes
+from backporch.engine.chassis.target_outcomes import owners_of, target_outcomes
 from backporch.engine.circuits.meters import DIGITAL_10_M, Meter
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library
@@ -193,6 +193,7 @@ class Dictionary:
         self.hypotheses: tuple[Hypothesis, ...] = all_hypotheses(chassis, library)
         self.offers: dict[str, Offer] = all_offers(chassis, library)
         self._listed = np.array([bool(h.part) for h in self.hypotheses])
+        self._owners = owners_of(self.hypotheses)
         self._mixing = self._stage_mixing()
         self._bins: dict[str, Bins] = {}
         self._numbers: dict[str, Floats] = {}
@@ -362,7 +363,7 @@ class Dictionary:
 
     def _target_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:
         name = str(offer.measurement.observe)
-        exact = target_outcomes(name, offer.target, self.hypotheses, self.chassis)
+        exact = target_outcomes(name, offer.target, self._owners, self.chassis)
         return PER_TARGET[name], _mixed(exact, offer.measurement.reliability)
 
 

@@ -1,10 +1,11 @@
 # SPDX-License-Identifier: MIT
-"""Keeps the plain data of the shipped YAML files in the user's cache folder, so that a start need not read YAML.
+"""Keeps plain data in the user's cache folder, such as that of the shipped YAML files: a start need not read YAML.
 
-A kept copy counts only where its first line is the hash of the reader's code, the file's own text and the copy
-itself: one that is damaged, old or another's is never believed, and the file is read again.  What is believed
-is checked against the models like any other data.  Writers each make a file of their own and move it into
-place, so two programs at once do no harm; a folder that cannot be written is no error.
+A kept copy counts only where its first line is the hash of all that the data follow from (for YAML the reader's
+code and the file's text) and of the copy itself: one that is damaged, old or another's is never believed, and
+the data are made again.  YAML that is believed is checked against the models like any other.  Writers each make
+a file of their own and move it into place, so two programs at once do no harm; a folder that cannot be written
+is no error.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import hashlib
 import json
 import os
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from functools import cache, cached_property
 from pathlib import Path
@@ -22,7 +23,7 @@ from typing import Any
 from backporch.engine.knowledge import yaml_file
 from backporch.engine.knowledge.yaml_file import Document, Place, read_text, yaml_from_text
 
-__all__ = ["cache_folder", "kept_yaml", "put_in_cache"]
+__all__ = ["cache_folder", "kept_data", "kept_yaml", "put_in_cache"]
 
 _LARGEST_BYTES = 16_000_000
 
@@ -45,13 +46,27 @@ def kept_yaml(path: Path) -> Document:
     """
     text = read_text(path)
     place = cache_folder() / "yaml" / f"{path.stem}-{hashlib.sha256(str(path).encode()).hexdigest()[:16]}.json"
-    found, data = _read(place, text)
+    of = _reader_hash() + text.encode("utf-8", "surrogatepass")
+    return Document(
+        str(path), kept_data(place, of, lambda: yaml_from_text(text, str(path)).data), _LaterLines(path)
+    )
+
+
+def kept_data(place: Path, of: bytes, compute: Callable[[], Any]) -> Any:
+    """Return plain data from its copy at ``place``, or compute and keep it.
+
+    Args:
+        place: Where the copy stands.
+        of: All that the data follow from; a copy that was made of anything else is not believed.
+        compute: Gives the data, as JSON can hold them.
+    """
+    found, data = _read(place, of)
     if found:
-        return Document(str(path), data, _LaterLines(path))
-    document = yaml_from_text(text, str(path))
-    body = json.dumps(document.data, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
-    put_in_cache(place, _seal(text, body) + b"\n" + body)
-    return document
+        return data
+    data = compute()
+    body = json.dumps(data, ensure_ascii=False, separators=(",", ":")).encode("utf-8", "surrogatepass")
+    put_in_cache(place, _seal(of, body) + b"\n" + body)
+    return data
 
 
 def put_in_cache(place: Path, content: bytes) -> None:
@@ -67,20 +82,20 @@ def put_in_cache(place: Path, content: bytes) -> None:
         os.replace(file.name, place)
 
 
-def _read(place: Path, text: str) -> tuple[bool, Any]:
+def _read(place: Path, of: bytes) -> tuple[bool, Any]:
     """Return whether there is a copy to be believed, and its data."""
     try:
         if place.stat().st_size > _LARGEST_BYTES:
             return False, None
         seal, _, body = place.read_bytes().partition(b"\n")
-        return (True, json.loads(body)) if seal == _seal(text, body) else (False, None)
+        return (True, json.loads(body)) if seal == _seal(of, body) else (False, None)
     except (OSError, ValueError, RecursionError):
         return False, None
 
 
-def _seal(text: str, body: bytes) -> bytes:
-    digest = hashlib.sha256(_reader_hash())
-    for piece in (text.encode("utf-8", "surrogatepass"), body):
+def _seal(of: bytes, body: bytes) -> bytes:
+    digest = hashlib.sha256()
+    for piece in (of, body):
         digest.update(len(piece).to_bytes(8, "big") + piece)
     return digest.hexdigest().encode()
 

@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from backporch.engine.chassis.cache import healthy_values
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.chassis.parts import healthy_batch
 from backporch.engine.knowledge.models import PointRating
 from backporch.engine.safety.gate import PointClass
 
@@ -24,13 +24,11 @@ _PEAKS = {"dc": 1.0, "pp": 1.0, "rms": math.sqrt(2.0)}
 
 def volts_at(chassis: Chassis) -> Mapping[str, float]:
     """Return the highest voltage computed at each test point of a healthy set [V]."""
-    from backporch.engine.chassis.simulator import simulate
-
     found: dict[str, float] = {}
-    for key, value in simulate(chassis, healthy_batch(chassis)).values.items():
+    for key, value in healthy_values(chassis).items():
         point, _, quantity = key.rpartition(".")
         if point in chassis.test_points and quantity in _PEAKS:
-            found[point] = found.get(point, 0.0) + abs(float(value.ravel()[0])) * _PEAKS[quantity]
+            found[point] = found.get(point, 0.0) + abs(value) * _PEAKS[quantity]
     return found
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from backporch.engine.chassis.cache import cached_tables
+from backporch.engine.chassis.cache import cached_tables, healthy_values
 from backporch.engine.chassis.dictionary import Dictionary, Tables, build_tables
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
@@ -276,3 +276,15 @@ def test_two_builders_at_once_do_not_harm_each_other(tmp_path: Path) -> None:
 
     assert found == [7.0, 7.0]
     assert [path.suffix for path in tmp_path.glob("*.*")] == [".npz"]
+
+
+def test_the_readings_of_a_healthy_set_are_kept(
+    plover: Chassis, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second time they come from the disk, are the same, and no set is simulated for them."""
+    monkeypatch.setenv("BACKPORCH_CACHE", str(tmp_path))
+    first = healthy_values(plover)
+    monkeypatch.setattr("backporch.engine.chassis.cache._simulated", lambda _: pytest.fail("simulated again"))
+
+    assert healthy_values(plover) == first
+    assert healthy_values(plover)["b-plus.dc"] > 100
