@@ -1,23 +1,26 @@
 # SPDX-License-Identifier: MIT
 """The vertical oscillator with its lock, and the sawtooth that it makes.
 
-The oscillator's grid falls by its resistance and capacitance until it fires; sync fires it earlier.
-Limits: how far the grid is driven down, over where it fires, is one ratio that emission changes.
+The oscillator's grid falls by its resistance and capacitance until it fires; sync fires it earlier.  How far it is
+driven down and where it fires come from the circuit of a blocking oscillator.
+Limits: a multivibrator over the output tube drives its grid down by one ratio that emission changes.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.chassis.parts import Value
-from backporch.engine.chassis.simulator.basics import parallel_ohm, smooth_step
+from backporch.engine.chassis.simulator.basics import smooth_step
 from backporch.engine.chassis.simulator.bench import Run
+from backporch.engine.chassis.simulator.field_blocking import Blocking, blocking, charging_ohm, grid_ohm
 from backporch.engine.chassis.simulator.power import emission
-from backporch.engine.circuits.field_timing import field_period_s, free_running_hz, roll_hz, sawtooth_v
+from backporch.engine.circuits.field_timing import field_period_s, free_running_hz, roll_hz
+from backporch.engine.circuits.vertical import charged_sawtooth
 
 __all__ = ["field_rate", "oscillator", "sawtooth"]
 
@@ -30,6 +33,8 @@ _DRIVEN_DOWN = 2.65
 _FIRES_AT = 13.0
 """Supply over firing point."""
 _RETRACE_S = 0.7e-3
+_FASTEST_HZ = 600.0
+"""What squeals faster than this moves the beam no more."""
 _PAIRED_AT = 1.0 / 12e-6
 """A second field that fires 12 us early or late, a third of half a line and more, counts as paired."""
 _PLACES = {"low": "at its low end", "high": "at its high end", "set": "as it stands"}
@@ -42,8 +47,11 @@ class _Grid:
     ohms: Value
     farads: Value
     ratio: Value
-    """Where the grid starts over where it fires."""
+    """Where the grid starts over where it fires, both against where it would come to rest."""
     fires_v: Value
+    """From where it fires to where it would come to rest."""
+    pulse_s: Value
+    found: Blocking | None = None
 
 
 def field_rate(run: Run) -> float:
@@ -58,7 +66,8 @@ def oscillator(run: Run) -> None:
     set_at = run.position(_STAGE, "hold")
     places = {"low": 1.0, "high": 0.0, "set": set_at}
     rates = {name: _free_rate(run, _grid(run, at), _PLACES[name]) for name, at in places.items()}
-    grid, alive, free = _grid(run, set_at), _alive(run), rates["set"]
+    grid, free = _grid(run, set_at), rates["set"]
+    alive = _alive(run, grid) & (free < _FASTEST_HZ)
     fires = np.maximum(run.inner["vertical_pulse_v"], 0.0) * run.figure("vertical_sync_share", 0.35)
     locked = alive & (free <= field_rate(run) * 1.002) & (free >= _lowest_locked(run, grid, fires))
     rolling = run.calc(roll_hz, "roll, up positive", field_hz=field_rate(run), free_hz=np.maximum(free, 1e-3))
@@ -72,22 +81,52 @@ def oscillator(run: Run) -> None:
         vertical_jitter=_jitter(run, fires) * alive * locked,
         interlace_error=np.clip(run.inner["interlace_error_s"] * _PAIRED_AT, 0, 1),
     )
+    still = 0.5 * _charging_supply(run) if grid.found is None else grid.found.still_plate_v
+    run.keep(vertical_pulse_s=np.maximum(grid.pulse_s, 3e-5), saw_foot_v=_foot(run, grid), saw_still_v=still)
     _points(run, grid, alive)
 
 
 def _grid(run: Run, position: Value) -> _Grid:
+    if run.circuit(_STAGE) == "blocking":
+        return _blocking(run, position)
     batch = run.batch
-    series = batch.ohms(_STAGE, "grid-resistor") + batch.ohms(_STAGE, "hold") * position
-    leak = parallel_ohm(batch.leak(_STAGE, "grid-capacitor"), batch.leak(_STAGE, "transformer") * 0.3)
-    ohms = parallel_ohm(series + batch.contact(_STAGE, "hold"), leak)
+    ohms = grid_ohm(run, position)
     tube = np.clip(emission(run, _STAGE, "oscillator"), 0.02, 1.2)
-    turns = 1.0 - 0.5 * batch.parameter(_STAGE, "transformer", "turns_shorted")
-    down = 1.0 + _DRIVEN_DOWN * tube**0.45 * turns
+    down = 1.0 + _DRIVEN_DOWN * tube**0.45
     fire = run.inner["rail:vertical"] / _FIRES_AT
     pushed = 150.0 * ohms / batch.leak("vertical-integrator", "coupling")
     pushed = pushed + batch.parameter(_STAGE, "oscillator", "gas_a") * np.minimum(ohms, 5e6)
     ratio = (down * fire + pushed) / (fire + pushed)
-    return _Grid(ohms, batch.farads(_STAGE, "grid-capacitor"), ratio, fire + pushed)
+    farads = batch.farads(_STAGE, "grid-capacitor")
+    return _Grid(ohms, farads, ratio, fire + pushed, run.figure("vertical_retrace_s", _RETRACE_S))
+
+
+def _blocking(run: Run, position: Value) -> _Grid:
+    """Return what the circuit of a blocking oscillator makes of its grid."""
+    ohms, farads = grid_ohm(run, position), run.batch.farads(_STAGE, "grid-capacitor")
+    found = blocking(run, position, _charging_supply(run))
+    law = "turns_ratio * transconductance = 1 / loss_ohm + 1 / plate_resistance + turns_ratio**2 / grid_ohm"
+    behind = {"supply_v": _charging_supply(run), "grid_ohm": ohms, "grid_f": farads}
+    behind |= {"plate_winding_h": run.batch.henries(_STAGE, "transformer", 3.0)}
+    behind |= {"emission": emission(run, _STAGE, "oscillator")}
+    ready = run.solved(found.ready_v, "firing point below rest", law, **behind)
+    driven = run.solved(
+        found.driven_v, "grid after the pulse, below rest", "pulse followed step by step", **behind
+    )
+    pulse = run.solved(found.pulse_s, "length of the pulse", "pulse followed step by step", **behind)
+    ratio = np.maximum(driven / np.maximum(ready, 1e-3), 1.0)
+    titles = {"peak_v": "highest grid voltage in the pulse", "foot_v": "sawtooth capacitor after its discharge"}
+    titles |= {"still_grid_v": "grid at rest", "still_plate_v": "plate at rest"}
+    told = {
+        name: run.solved(getattr(found, name), title, "pulse followed step by step", **behind)
+        for name, title in titles.items()
+    }
+    return _Grid(ohms, farads, ratio, ready, pulse, replace(found, **told))
+
+
+def _charging_supply(run: Run) -> Value:
+    boosted = "boosted-b-plus" in run.chassis.stages[_SAW].rails
+    return run.inner["boosted_v"] if boosted else run.inner["rail:vertical"]
 
 
 def _free_rate(run: Run, grid: _Grid, place: str) -> Floats:
@@ -97,7 +136,7 @@ def _free_rate(run: Run, grid: _Grid, place: str) -> Floats:
         grid_ohm=grid.ohms,
         grid_f=grid.farads,
         charge_ratio=grid.ratio,
-        pulse_s=run.figure("vertical_retrace_s", _RETRACE_S),
+        pulse_s=grid.pulse_s,
     )
     return run.full(run.trim("vertical-rate") * rate)
 
@@ -118,9 +157,21 @@ def _jitter(run: Run, fires: Value) -> Value:
     return np.clip(unclean + rails + ripple + weak + 0.03 * run.picture["snow"] ** 2, 0, 0.4)
 
 
-def _alive(run: Run) -> NDArray[np.bool_]:
+def _alive(run: Run, grid: _Grid) -> NDArray[np.bool_]:
     """Return where the oscillator runs at all."""
     batch = run.batch
+    if grid.found is not None:
+        whole = [
+            grid.found.runs,
+            np.asanyarray(batch.leak(_STAGE, "grid-capacitor") > 50e3),
+            np.asanyarray(batch.opened(_STAGE, "transformer") < 1e4),
+            np.asanyarray(batch.parameter(_STAGE, "transformer", "gain") > 0),
+            np.asanyarray(batch.parameter(_STAGE, "oscillator", "leakage_ohm") > 1e5),
+            np.asanyarray(batch.contact(_STAGE, "oscillator") < 4e5),
+        ]
+        return np.asanyarray(
+            np.logical_and.reduce([np.broadcast_to(c, (batch.draws,)) for c in whole]), dtype=bool
+        )
     resistance = batch.ohms(_STAGE, "grid-resistor") + batch.ohms(_STAGE, "hold") * 0.3
     pushed = 150.0 / batch.leak("vertical-integrator", "coupling") * np.minimum(resistance, 1e7)
     conditions = [
@@ -131,7 +182,6 @@ def _alive(run: Run) -> NDArray[np.bool_]:
         np.asanyarray(batch.leak(_STAGE, "grid-capacitor") > 50e3),
         np.asanyarray(batch.opened(_STAGE, "transformer") < 1e4),
         np.asanyarray(batch.parameter(_STAGE, "transformer", "gain") > 0),
-        np.asanyarray(batch.parameter(_STAGE, "transformer", "turns_shorted") < 0.42),
         np.asanyarray(batch.parameter(_STAGE, "oscillator", "leakage_ohm") > 1e5),
         np.asanyarray(batch.contact(_STAGE, "oscillator") < 4e5),
         *(_loop(run) if run.circuit(_STAGE) == "plate-coupled" else []),
@@ -156,25 +206,36 @@ def _loop(run: Run) -> list[NDArray[np.bool_]]:
     ]
 
 
+def _foot(run: Run, grid: _Grid) -> Value:
+    """Return the sawtooth capacitor after its discharge."""
+    if grid.found is None:
+        return 0.08 * np.maximum(_charging_supply(run), 0.0)
+    return grid.found.foot_v
+
+
 def _points(run: Run, grid: _Grid, alive: NDArray[np.bool_]) -> None:
     mean = -grid.fires_v * (grid.ratio - 1) / np.log(np.maximum(grid.ratio, 1.05))
-    run.put("vertical-oscillator-grid", "dc", np.where(alive, mean, -0.3), grid.ohms)
-    run.put("vertical-oscillator-grid", "pp", np.where(alive, 1.25 * grid.fires_v * grid.ratio, 0.0))
+    still, swing = -0.3, 1.25 * grid.fires_v * grid.ratio
+    if grid.found is not None:
+        still, swing = np.maximum(grid.found.still_grid_v, -3.0), grid.fires_v * grid.ratio + grid.found.peak_v
+    run.put("vertical-oscillator-grid", "dc", np.where(alive, mean, still), grid.ohms)
+    run.put("vertical-oscillator-grid", "pp", np.where(alive, swing, 0.0))
 
 
 def sawtooth(run: Run) -> None:
-    """Charge the sawtooth capacitor from its rail."""
-    position = run.position(_SAW, "height")
+    """Charge the sawtooth capacitor from its rail, from where the oscillator has left it."""
     alive = run.inner["vertical_alive"] > 0.5
-    height = run.calc(sawtooth_v, "sawtooth", **_charging(run, position))
-    saw = np.where(alive, height, 0.0) * run.trim("height")
-    charging = _charging(run, position)
-    final, slope_s = charging["supply_v"], charging["charging_ohm"] * charging["sawtooth_f"]
-    rest = np.where(alive, 0.08 * final + saw / 2, 0.5 * final)
-    least, middle, most = (np.asanyarray(sawtooth_v(**_charging(run, at))) for at in (1.0, 0.3, 0.0))
+    charging = _charging(run, run.position(_SAW, "height"))
+    made = run.calc(charged_sawtooth, "sawtooth", **charging)
+    saw = np.where(alive, np.maximum(made.amplitude_v, 0.0), 0.0) * run.trim("height")
+    kept = charging["leak_ohm"] / (charging["leak_ohm"] + charging["charging_ohm"])
+    rest = np.where(
+        alive, charging["start_v"] + saw / 2, np.minimum(run.inner["saw_still_v"], kept * _charging_supply(run))
+    )
+    least, middle, most = (charged_sawtooth(**_charging(run, at)).amplitude_v for at in (1.0, 0.3, 0.0))
     run.keep(
         saw_v=saw,
-        saw_slope=np.exp(-charging["trace_s"] / slope_s),
+        saw_slope=made.slope_ratio,
         saw_dc_v=rest,
         height_range=np.abs(most - least) / np.maximum(middle, 0.1),
         peaking_share=_peaking(run),
@@ -186,17 +247,15 @@ def sawtooth(run: Run) -> None:
 
 def _charging(run: Run, at: Value) -> dict[str, Value]:
     """Return what charges the sawtooth capacitor with the height control at a place."""
-    batch = run.batch
-    boosted = "boosted-b-plus" in run.chassis.stages[_SAW].rails
-    supply = run.inner["boosted_v"] if boosted else run.inner["rail:vertical"]
-    series = batch.ohms(_SAW, "charging") + batch.ohms(_SAW, "height") * at + batch.contact(_SAW, "height")
-    leak = batch.leak(_SAW, "capacitor")
     period = 1.0 / np.clip(run.inner["field_actual_hz"], 15.0, 300.0)
+    supply = np.maximum(_charging_supply(run), 0.0)
     return {
-        "supply_v": np.maximum(supply, 0.0) * leak / (leak + series),
-        "charging_ohm": parallel_ohm(series, leak),
-        "sawtooth_f": batch.farads(_SAW, "capacitor"),
-        "trace_s": period - run.figure("vertical_retrace_s", _RETRACE_S),
+        "supply_v": supply,
+        "charging_ohm": charging_ohm(run, at),
+        "sawtooth_f": run.batch.farads(_SAW, "capacitor"),
+        "trace_s": period - np.clip(run.inner["vertical_pulse_s"], 1e-5, 2e-3),
+        "leak_ohm": run.batch.leak(_SAW, "capacitor"),
+        "start_v": np.minimum(run.inside("saw_foot_v"), 0.9 * supply),
     }
 
 
