@@ -121,9 +121,9 @@ def _table(chassis: Chassis) -> NearTable:
             turns_ratio=turns,
             coupling=coupling,
         )
-        found = blocking_oscillator(
-            parts, replace(tube, emission_share=np.minimum(v["emission"], 1.0)), v["supply_v"]
-        )
+        kind = replace(tube, emission_share=np.minimum(v["emission"], 1.0))
+        with np.errstate(all="ignore"):  # where nothing holds the pulse the numbers run away: it stands still
+            found = blocking_oscillator(parts, kind, v["supply_v"])
         hz = np.asarray(found.frequency_hz)
         ready, driven = found.rest_v - np.asarray(found.fire_v), found.rest_v - np.asarray(found.lowest_v)
         still = (
@@ -131,9 +131,8 @@ def _table(chassis: Chassis) -> NearTable:
             np.where(hz > 0, 0.1 * v["supply_v"], found.mean_plate_v),
         )
         columns = (hz > 0, ready, driven, found.pulse_s, found.peak_v, found.plate_low_v, *still)
-        return np.nan_to_num(
-            np.stack([np.asarray(c, dtype=float) for c in columns], axis=1), posinf=0.0, neginf=0.0
-        )
+        table = np.stack([np.asarray(c, dtype=float) for c in columns], axis=1)
+        return np.asarray(np.nan_to_num(table, posinf=0.0, neginf=0.0), dtype=np.float64)
 
     nominal = chassis.rails.get("boosted-b-plus" if _boosted(chassis) else "rail-vertical")
     run = Run(chassis, healthy_batch(chassis), Bench())

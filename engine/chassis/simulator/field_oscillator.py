@@ -215,9 +215,11 @@ def _foot(run: Run, grid: _Grid) -> Value:
 
 def _points(run: Run, grid: _Grid, alive: NDArray[np.bool_]) -> None:
     mean = -grid.fires_v * (grid.ratio - 1) / np.log(np.maximum(grid.ratio, 1.05))
-    still, swing = -0.3, 1.25 * grid.fires_v * grid.ratio
+    still: Value = -0.3
+    swing = 1.25 * grid.fires_v * grid.ratio
     if grid.found is not None:
-        still, swing = np.maximum(grid.found.still_grid_v, -3.0), grid.fires_v * grid.ratio + grid.found.peak_v
+        still = np.maximum(grid.found.still_grid_v, -3.0)
+        swing = grid.fires_v * grid.ratio + grid.found.peak_v
     run.put("vertical-oscillator-grid", "dc", np.where(alive, mean, still), grid.ohms)
     run.put("vertical-oscillator-grid", "pp", np.where(alive, swing, 0.0))
 
