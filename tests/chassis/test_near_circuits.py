@@ -36,7 +36,7 @@ def solved(chassis: Chassis, result: Result) -> BlockingOscillator:
 
 @pytest.mark.parametrize("name", ["plover-17", "curlew-19", "teal-14"])
 def test_free_rate_is_that_of_the_circuit(name: str) -> None:
-    """Within part tolerance the rate stays within 3 % of the solved circuit, the foot of the sawtooth within 8 %."""
+    """Within part tolerance the rate is within 3 % of the solved circuit, the foot of the sawtooth within 8 %."""
     chassis = load_chassis(name, shipped())
     result = simulate(chassis, draw_batch(chassis, DRAWS, seed=11, mains_spread=0.03))
     wanted = solved(chassis, result)
