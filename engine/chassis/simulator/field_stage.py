@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import Value, healthy_batch
+from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.basics import parallel_ohm
 from backporch.engine.chassis.simulator.bench import Bench, Run
 from backporch.engine.chassis.simulator.near import NearTable
-from backporch.engine.chassis.simulator.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.tube_models import model_of
 from backporch.engine.circuits.vertical_output import OutputDrive, OutputParts, vertical_output
 
