@@ -36,14 +36,14 @@ def solved(chassis: Chassis, result: Result) -> BlockingOscillator:
 
 @pytest.mark.parametrize("name", ["plover-17", "curlew-19", "teal-14"])
 def test_free_rate_is_that_of_the_circuit(name: str) -> None:
-    """Within part tolerance the rate is within 3 % of the solved circuit, the foot of the sawtooth within 8 %."""
+    """Within tolerance the rate is within 3 % of the solved circuit, the sawtooth foot 8 %, the pulse 16 %."""
     chassis = load_chassis(name, shipped())
     result = simulate(chassis, draw_batch(chassis, DRAWS, seed=11, mains_spread=0.03))
     wanted = solved(chassis, result)
 
     np.testing.assert_allclose(result.inner["field_free_hz"], wanted.frequency_hz, rtol=0.03)
     np.testing.assert_allclose(result.inner["saw_foot_v"], wanted.plate_low_v, rtol=0.08)
-    np.testing.assert_allclose(result.inner["vertical_pulse_s"], wanted.pulse_s, rtol=0.06)
+    np.testing.assert_allclose(result.inner["vertical_pulse_s"], wanted.pulse_s, rtol=0.16)
 
 
 def test_far_parts_are_solved_again() -> None:
