@@ -98,7 +98,8 @@ def _first(*flags: Flags) -> Indices:
 
 
 def _lit(r: Result) -> Flags:
-    return np.asarray(r.picture["brightness"] > 0.06)
+    """Return where there is light, if need be with the brightness control turned up."""
+    return np.asarray(r.picture["brightness_most"] > 0.06)
 
 
 def _raster(r: Result) -> Flags:

@@ -21,7 +21,6 @@ DRAWN_ONLY: dict[str, Quantity] = {
     "pattern": Quantity(0.0, "strength of a fine herringbone, 0 to 1"),
     "white_dashes": Quantity(0.0, "short white flashes, 0 to 1"),
     "black_dashes": Quantity(0.0, "short black flashes, 0 to 1"),
-    "sweep_ringing": Quantity(0.0, "stripes at the left from a sweep that rings after the retrace, 0 to 1"),
     "crease": Quantity(0.0, "bright upright crease left of the middle, 0 to 1"),
     "dark_line": Quantity(0.0, "thin dark upright line at the left, 0 to 1"),
     "middle_cramp": Quantity(0.0, "how much the middle is cramped sideways, 0 to 1"),

@@ -94,6 +94,8 @@ def _catches_hz(network: AfcFilter, reach: Floats, error: Floats) -> Floats:
 
 def _detect(run: Run) -> _Detector:
     first, second = _pulses(run)
+    touching = run.batch.parameter(_STAGE, "detector", "leakage_ohm")
+    first = first * touching / (touching + 1e5)
     saw, unshaped = _reference(run)
     diode = _diode_ohm(run)
     offset_v, source_ohm = _without_error(run, first, second, diode)
@@ -147,7 +149,9 @@ def _without_error(run: Run, first: Value, second: Value, diode: Value) -> tuple
         second_leak_ohm=batch.leak(_STAGE, "sync-capacitor-b"),
         splitter_v=run.figure("splitter_v", 90.0),
     )
-    return run.full(found.output_v), run.full(found.source_ohm)
+    gas = batch.parameter("horizontal-oscillator", "oscillator", "gas_a")
+    lifted = gas * np.minimum(found.source_ohm + batch.ohms(_STAGE, "filter-resistor"), 2e6)
+    return run.full(found.output_v + lifted), run.full(found.source_ohm)
 
 
 def _reference(run: Run) -> tuple[Value, Value]:

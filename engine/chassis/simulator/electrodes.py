@@ -23,6 +23,8 @@ Floats = NDArray[np.float64]
 _FIRST_ANODE_OHM = 60e6
 """What first anode, socket and wiring leak."""
 RATED_FIRST_ANODE_V = 300.0
+NEW_CATHODE_A = 1.5e-3
+"""Most that a good cathode of the time gives; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -40,7 +42,7 @@ class GunNow:
     def at(self, shift_v: Floats) -> GunState:
         """Return where the electrodes settle with the grid's supply moved by ``shift_v`` (steps, draws)."""
         moved = replace(self.supplies, grid_v=self.supplies.grid_v + shift_v)
-        return gun_state(moved, self.cut_off_v, RATED_FIRST_ANODE_V, self.emission)
+        return gun_state(moved, self.cut_off_v, RATED_FIRST_ANODE_V, self.emission, most_a=NEW_CATHODE_A)
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,7 @@ def put_electrodes(run: Run, gun: GunNow, settled: GunState) -> None:
             rated_cut_off_v=gun.cut_off_v,
             rated_first_anode_v=RATED_FIRST_ANODE_V,
             emission_share=gun.emission,
+            most_a=NEW_CATHODE_A,
         )
         grid, cathode = run.way(grid, made.grid_v), run.way(cathode, made.cathode_v)
         first = run.way(first, made.first_anode_v)

@@ -151,7 +151,8 @@ def _discharge_f(run: Run) -> Value:
     preset: Value = 0.0
     if batch.has(stage, "preset"):
         preset = batch.value(stage, "preset") * run.position(stage, "preset")
-    return np.maximum(batch.farads(stage, "capacitor") + preset, 30e-12)
+    joined = np.asanyarray(batch.ohms(stage, "peaking", 0.0)) < 1e6
+    return np.maximum(np.where(joined, batch.farads(stage, "capacitor"), 0.0) + preset, 30e-12)
 
 
 def _discharge_leak(run: Run) -> Value:
@@ -238,7 +239,8 @@ def _alive(run: Run) -> NDArray[np.bool_]:
         alive = alive & (emission(run, _STAGE, role) > 0.03)
         alive = alive & (batch.parameter(_STAGE, role, "leakage_ohm") > 1e5)
         alive = alive & (batch.contact(_STAGE, role) < 1e5)
-    return np.asanyarray(alive & (batch.leak(_STAGE, "coupling") > 20e3), dtype=bool)
+    whole = np.asanyarray(batch.opened(_STAGE, "stabilizing-coil") < 1e5)
+    return np.asanyarray(alive & whole & (batch.leak(_STAGE, "coupling") > 20e3), dtype=bool)
 
 
 def _points(run: Run, found: dict[str, Floats], alive: NDArray[np.bool_]) -> None:
@@ -291,7 +293,7 @@ def _output_grid(run: Run, ramp: Floats, pulse: Floats, leak: Value) -> None:
         circuit=_grid_circuit(run, ramp, pulse, leak),
         screen_v=np.maximum(screen, 0.0),
         screen_mu=run.figure("output_screen_mu", 4.3),
-        tube_perv=run.figure("output_perveance", 1.35e-3) * tube,
+        tube_perv=run.figure("output_perveance", 1.35e-3) * np.sqrt(np.maximum(tube, 0.0)),
         cathode_ohm=np.maximum(batch.ohms(_OUTPUT, "cathode", 1e-3), 1e-3),
     )
     dead = smooth_step(-tube, -0.02, 0.0)

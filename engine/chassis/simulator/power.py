@@ -83,7 +83,7 @@ def _heater_whole(run: Run, tube: str) -> Value:
 
 
 def _heater_looks(run: Run) -> None:
-    counted = [n for n, t in run.chassis.tubes.items() if t.heater in ("winding", "string")]
+    counted = [n for n, t in run.chassis.tubes.items() if t.heater != "flyback"]
     stack = np.vstack([run.inner[f"heat:{name}"] for name in counted])
     dark = (stack < 0.5).sum(axis=0)
     run.keep(heaters_dark=dark)
@@ -178,6 +178,7 @@ def _reservoir(run: Run, b_plus_ohm: Value) -> Floats:
     volts = run.full(run.solved(volts, "reservoir before its ripple", law, **known))
     current = volts / load
     short = (current > run.figure("fuse_trips_a", 0.9)) | (np.asanyarray(_shorted_rectifier(run)) < 0.5)
+    short = short | (np.asanyarray(batch.leak(stage, "series-capacitor")) < 60.0)
     run.keep(b_plus_current=current, b_plus_short=short)
     ripple = _reservoir_ripple(run, current, volts, peak)
     volts = np.maximum(volts - 0.1 * ripple - _series_drop(run, current), 0.0)

@@ -20,16 +20,13 @@ Floats = NDArray[np.float64]
 
 def size(run: Run) -> None:
     """Find size, place and sharpness of the raster, and whether the retrace is dark."""
-    batch = run.batch
     anode = np.maximum(run.inner["anode_v"], 0.3 * run.inner["nominal_anode_v"])
     ratio = np.sqrt(run.inner["nominal_anode_v"] / anode)
-    whole = 1 - batch.parameter("flyback-transformer", "width-coil", "turns_shorted")
-    connected = np.asanyarray(batch.opened("flyback-transformer", "width-coil") < 1e3)
-    run.keep(width_range=0.05 * connected * whole)
+    coil = _width_coil(run)
     bright = np.maximum(run.inner["anode_bright_v"], 500.0)
     run.show(
         height=run.inner["vertical_pp_a"] / run.figure("vertical_full_a", 0.33) * ratio,
-        width=run.inner["yoke_pp_a"] / run.figure("horizontal_full_a", 1.04) * ratio * run.trim("width"),
+        width=run.inner["yoke_pp_a"] / run.figure("horizontal_full_a", 1.04) * ratio * coil * run.trim("width"),
         blooming=np.clip(np.sqrt(anode / bright) - 1.0, 0.0, 1.5),
         focus_blur=np.clip(_blur(run, ratio), 0.7, 6.0),
         keystone_horizontal=np.clip(0.4 * run.inner["yoke_short"], 0, 0.6),
@@ -40,6 +37,16 @@ def size(run: Run) -> None:
     _place(run)
     _blanking(run)
     _hum(run)
+
+
+def _width_coil(run: Run) -> Value:
+    """Return what the width coil makes of the width, against its place on a healthy set; our judgement."""
+    batch, stage = run.batch, "flyback-transformer"
+    whole = 1 - np.asanyarray(batch.parameter(stage, "width-coil", "turns_shorted"))
+    connected = np.asanyarray(batch.opened(stage, "width-coil") < 1e3)
+    run.keep(width_range=0.05 * connected * whole)
+    left = np.maximum(batch.parameter(stage, "width-coil", "inductance") * whole, 0.1)
+    return np.where(connected, 1.0 + 0.18 * (left - 1.0) / (left + 0.5), 1.08)
 
 
 def _blur(run: Run, ratio: Floats) -> Value:
@@ -73,14 +80,15 @@ def _place(run: Run) -> None:
     unbalanced = 0.3 * (1 - balance / (balance + 1e-11))
     run.show(
         shift_horizontal=np.clip(0.25 * moved + 0.06 * lost, 0, 0.5),
-        ringing=np.clip(run.picture["ringing"] + unbalanced, 0, 1),
+        sweep_ringing=np.clip(unbalanced, 0, 1),
     )
 
 
 def _line_unevenness(run: Run) -> Value:
     """Return how far the left is stretched by a wrong linearity circuit; shares are our judgement."""
     batch, stage = run.batch, "damper-boost"
-    coil = 0.12 * (batch.parameter(stage, "linearity-coil", "inductance") - 1.0)
+    left = 1 - 0.7 * np.asanyarray(batch.parameter(stage, "linearity-coil", "turns_shorted"))
+    coil = 0.2 * (batch.parameter(stage, "linearity-coil", "inductance") * left - 1.0)
     farads = batch.farads(stage, "linearity-capacitor", 4.7e-8)
     leak = np.maximum(batch.leak(stage, "linearity-capacitor"), 1.0)
     return coil + 0.1 * (1 - farads / (farads + 6e-9)) + 0.08 * smooth_step(-np.log10(leak), -5.5, -2.0)

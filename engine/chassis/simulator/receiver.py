@@ -32,9 +32,13 @@ _AGC_GRIDS_OHM = 60e6
 """What the grids on the AGC line and its insulation amount to."""
 _LIMIT_V = 8.5
 """Detected volts at which the last IF tube limits."""
+_UNBYPASSED = 0.15
+"""Gain that an IF stage keeps without its screen bypass; our judgement."""
 _GATE_PULSE_V = 350.0
 _INPUT_V = 1e-3
 _TUNER_GAIN = 10.0
+_NOISE_FACTORS = (4.0, 26.0, 3.0)
+"""Noise factors of first tube, mixer and first IF tube; from memory, to verify."""
 
 
 def _incoming(run: Run) -> None:
@@ -128,7 +132,8 @@ def _if_stage(run: Run, n: int, agc_v: Value) -> Floats:
     bypass = batch.farads(stage, f"bypass-{n}", 1e-9)
     rated = run.figure(f"if_{n}_current_a", 0.0125)
     gain = smooth_step(share, 0.1, 0.9) * np.minimum(actual / rated, 1.3) ** 0.6 / np.exp(0.13 * agc_v)
-    return run.full(gain * socket_gain(run, stage, role) * bypass / (bypass + 6e-11))
+    bypassed = _UNBYPASSED + (1.0 - _UNBYPASSED) * bypass / (bypass + 6e-11)
+    return run.full(gain * socket_gain(run, stage, role) * bypassed)
 
 
 def _if_current(run: Run, n: int, agc_v: Value) -> Value:
@@ -145,7 +150,8 @@ def _if_current(run: Run, n: int, agc_v: Value) -> Value:
 def agc_loop(run: Run) -> None:
     """Solve the loop of AGC and gain: detected volts, AGC volts, overload and snow."""
     _incoming(run)
-    front = _tuner_gain(run) * _if_gain(run, -1.0)
+    tuner, amplifier = _tuner_gain(run), _if_gain(run, -1.0)
+    front = tuner * amplifier
     state = _settled(run, front)
     level, line = run.full(state.video_v), run.full(state.agc_v)
     _if_gain(run, line)
@@ -157,14 +163,27 @@ def agc_loop(run: Run) -> None:
         input_v=_INPUT_V * run.inner["source_level"],
         tuner_gain=_TUNER_GAIN * run.inner["tuner_gain"],
     )
+    idle = smooth_step(np.log10(np.maximum(amplifier * _idle_noise(run, tuner), 1e-6)), -1.6, -0.5)
     run.show(
-        snow=np.clip(4.0 * np.asanyarray(noise.snow_share), 0.0, 1.0),
-        snow_without_signal=smooth_step(np.log10(np.maximum(front, 1e-6)), -1.6, -0.5),
+        snow=np.minimum(np.clip(4.0 * np.asanyarray(noise.snow_share), 0.0, 1.0), idle),
+        snow_without_signal=idle,
         overload=crushed,
     )
     clamped = run.inner["source_level"] * front * _GAIN_V * np.exp(_AGC_PER_V * -3.0)
     away, back = (np.abs(np.log(np.maximum(v, 1e-3) / _HEALTHY_V)) for v in (level, clamped))
     run.keep(agc_clamp_cures=np.where((away > 0.5) & (back < 0.6), 1.0, 0.0), if_level=level)
+
+
+def _idle_noise(run: Run, tuner: Floats) -> Floats:
+    """Return the noise that enters the IF amplifier without a signal, over that of a healthy set.
+
+    Noise powers of the first tube, of the mixer and of the first IF tube, each at the input of its own stage.
+    """
+    supplied = smooth_step(run.values["tuner-b-plus.dc"] / run.chassis.rails["rail-tuner"].nominal_v, 0.2, 0.6)
+    mixer = np.minimum(emission(run, "tuner", "mixer" if run.batch.has("tuner", "mixer") else "oscillator"), 1.0)
+    first, second, third = _NOISE_FACTORS
+    power = first * (_TUNER_GAIN * tuner) ** 2 + second * supplied * mixer + third
+    return np.asanyarray(np.sqrt(power / (first * _TUNER_GAIN**2 + second + third)), dtype=float)
 
 
 def _settled(run: Run, front: Floats) -> AgcState:
@@ -220,7 +239,8 @@ def _rectified(run: Run) -> Value:
     batch, stage = run.batch, "agc"
     rectified: Value = 1.0
     if batch.has(stage, "rectifier"):
-        rectified = np.minimum(emission(run, stage, "rectifier"), 1.0) ** 0.3
+        short = batch.parameter(stage, "rectifier", "leakage_ohm")
+        rectified = np.minimum(emission(run, stage, "rectifier"), 1.0) ** 0.3 * short / (short + 50e3)
     coupled: Value = 1.0
     if batch.has(stage, "coupling"):
         farads = batch.farads(stage, "coupling")

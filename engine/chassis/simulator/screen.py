@@ -13,7 +13,13 @@ from numpy.typing import NDArray
 from backporch.engine.chassis.parts import Value
 from backporch.engine.chassis.simulator.basics import smooth_step
 from backporch.engine.chassis.simulator.bench import Run
-from backporch.engine.chassis.simulator.electrodes import RATED_FIRST_ANODE_V, GunNow, put_electrodes, settled_gun
+from backporch.engine.chassis.simulator.electrodes import (
+    NEW_CATHODE_A,
+    RATED_FIRST_ANODE_V,
+    GunNow,
+    put_electrodes,
+    settled_gun,
+)
 from backporch.engine.circuits.picture_tube import brightness_share, mean_beam_a
 from backporch.engine.circuits.picture_tube_electrodes import GunState
 from backporch.engine.circuits.picture_tube_ion_trap import ion_trap
@@ -47,11 +53,13 @@ def coupling(run: Run) -> None:
         contrast_range=passed * turns,
         sync_at_full_contrast=run.inner["sync_purity"] * (1 - 0.9 * run.picture["overload"]),
     )
-    carried = np.clip(run.inner["video_gain"] / 20.0, 0.0, 1.0) * np.clip(passed * share / 0.5, 0.0, 1.0)
+    carried = np.clip(run.inner["video_noise_gain"] / 20.0, 0.0, 1.0) * np.clip(passed * share / 0.5, 0.0, 1.0)
     low_cut = 1.0 - farads / (farads + 6e-9)
+    noise = run.picture["snow_without_signal"] * smooth_step(carried, 0.05, 0.3)
     run.show(
         smear=np.clip(run.picture["smear"] + 0.6 * low_cut, 0, 1),
-        snow_without_signal=run.picture["snow_without_signal"] * smooth_step(carried, 0.05, 0.3),
+        snow=np.minimum(run.picture["snow"], noise),
+        snow_without_signal=noise,
         sync_on_screen=np.clip(sync_now / 0.286, 0.0, 1.6) * np.asanyarray(run.inner["video_pp_v"] > 0),
     )
 
@@ -82,7 +90,7 @@ def picture_tube(run: Run) -> None:
     told = run.solved(
         anode[0],
         "anode voltage under load",
-        "open_v - beam_a * source_ohm",
+        "open_v / (1 + x + x * x), x = beam_a * source_ohm / open_v",
         open_v=run.inner["anode_open_v"],
         beam_a=_told(run, beam[0], gun.emission),
         source_ohm=run.inner["anode_ohm"],
@@ -111,6 +119,7 @@ def _beam(run: Run, gun: GunNow, state: GunState) -> Floats:
         rated_first_anode_v=RATED_FIRST_ANODE_V,
         cathode_drive_v=_PICTURE_SHARE * drive,
         emission_share=gun.emission,
+        most_a=NEW_CATHODE_A,
     )
     return np.asanyarray(beam, dtype=float)
 
@@ -139,9 +148,10 @@ def _told(run: Run, beam: Floats, emission: Value) -> Value:
 
 
 def _under_load(run: Run, beam: Floats) -> Floats:
-    """Return the anode voltage under a beam; far overloaded it keeps a twentieth."""
+    """Return the anode voltage under a beam: the flyback gives no more than some watts."""
     opened = run.inner["anode_open_v"]
-    return np.asanyarray(np.maximum(opened - run.inner["anode_ohm"] * np.minimum(beam, 3e-3), 0.05 * opened))
+    load = run.inner["anode_ohm"] * np.minimum(beam, 3e-3) / np.maximum(opened, 1.0)
+    return np.asanyarray(opened / (1.0 + load + load * load), dtype=float)
 
 
 def _gun_looks(run: Run, gun: GunNow) -> None:

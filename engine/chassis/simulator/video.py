@@ -19,6 +19,7 @@ __all__ = ["video"]
 Floats = NDArray[np.float64]
 
 _STAGE = "video-output"
+_LITTLE_V = 0.3
 _CATHODE_PART = 1.2
 """Cathode current over plate current."""
 
@@ -29,6 +30,7 @@ def video(run: Run) -> None:
     peak = run.inner["detected_v"]
     levels = _grid_levels(run, peak, run.inner["sync_share"])
     screen = _screen(run)
+    levels["a little below the mean"] = levels["mean"] - _LITTLE_V
     names = list(levels)
     stack = _currents(run, np.stack([run.full(level) for level in levels.values()]), screen)
     currents = {name: _told(run, stack[n], name, levels[name], screen) for n, name in enumerate(names)}
@@ -46,6 +48,7 @@ def video(run: Run) -> None:
         video_mean_v=plate["mean"],
         video_tip_v=plate["tip"],
         video_a=_CATHODE_PART * currents["mean"],
+        video_noise_gain=np.abs(plate["mean"] - plate["a little below the mean"]) / _LITTLE_V,
         video_gain=np.abs(plate["blank"] - plate["white"]) / np.maximum(np.abs(peak) * 0.6, 0.02),
     )
     _band(run, load)
