@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.hypotheses import HEATER_MODES, Fault
 from backporch.engine.chassis.model import Chassis, unit_of_kind
+from backporch.engine.chassis.node_leaks import ends_of
 from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.errors import UnknownWord
 from backporch.engine.knowledge.models import Effect
@@ -39,6 +40,7 @@ Floats = NDArray[np.float64]
 Value: TypeAlias = "NDArray[Any] | float"
 
 OPEN_OHM = 1e9
+_NO_LEAK_OHM = 1e12
 
 _NEUTRAL: Mapping[str, float] = MappingProxyType(
     {
@@ -56,6 +58,7 @@ _NEUTRAL: Mapping[str, float] = MappingProxyType(
         "gain": 1.0,
         "present": 1.0,
         "onset_minutes": 0.0,
+        "injected_a": 0.0,
     }
 )
 _TUBE_SPREAD = 0.12
@@ -97,6 +100,8 @@ class Batch:
     """Mains voltage over the rated one, shape (draws,)."""
     faults: Mapping[tuple[int, str], Floats] = field(default_factory=dict)
     trims: Mapping[str, Floats] = field(default_factory=dict)
+    leaks: Mapping[tuple[str, str], Floats] = field(default_factory=dict)
+    """Leakage between two points of the chassis, each with its resistance in every set."""
 
     @property
     def draws(self) -> int:
@@ -105,7 +110,7 @@ class Batch:
 
     def trimmed(self, trims: Mapping[str, Floats]) -> Batch:
         """Return the same sets with controls set as given."""
-        return Batch(self.names, self.tolerance, self.mains, self.faults, {**self.trims, **trims})
+        return replace(self, trims={**self.trims, **trims})
 
     def at_minutes(self, minutes: float) -> Batch:
         """Return the sets as they are so long after switching on: what comes with warmth is not there before.
@@ -130,6 +135,7 @@ class Batch:
             self.mains[rows],
             {key: values[rows] for key, values in self.faults.items()},
             {key: values[rows] for key, values in self.trims.items()},
+            {key: values[rows] for key, values in self.leaks.items()},
         )
 
     def has(self, stage: str, role: str) -> bool:
@@ -151,7 +157,13 @@ class Batch:
         index = self.names.by_role.get((stage, role))
         if index is None:
             return _NEUTRAL[name]
-        return self.faults.get((index, name), _NEUTRAL[name])
+        own = self.faults.get((index, name), _NEUTRAL[name])
+        return own if name != "gas_a" else own + self.faults.get((index, "injected_a"), 0.0)
+
+    def own_gas(self, stage: str, role: str) -> Value:
+        """Return the gas current of a tube without what leaks to its grid from elsewhere."""
+        index = self.names.by_role.get((stage, role))
+        return 0.0 if index is None else self.faults.get((index, "gas_a"), 0.0)
 
     def value(self, stage: str, role: str, default: float = 0.0) -> Value:
         """Return the value in a role with its tolerance, before any fault."""
@@ -264,10 +276,15 @@ def healthy_batch(chassis: Chassis, faults: Sequence[Fault] = (), *, severity: f
     names = part_names(chassis)
     batch = Batch(names, np.ones((1, len(names.names))), np.ones(1))
     found: dict[tuple[int, str], Floats] = {}
+    leaks: dict[tuple[str, str], Floats] = {}
     for fault in faults:
+        ends = ends_of(fault.part)
+        if ends is not None:
+            leaks[ends] = _effect_values(fault.effects[0], np.full(1, severity))
+            continue
         for key, value in fault_parameters(names, fault, np.full(1, severity)):
             found[key] = value
-    return Batch(names, batch.tolerance, batch.mains, found)
+    return Batch(names, batch.tolerance, batch.mains, found, leaks=leaks)
 
 
 def draw_batch(
@@ -322,9 +339,15 @@ def with_fault_draws(base: Batch, faults: Sequence[Fault | None], seed: int) -> 
     draws, count = base.draws, len(faults)
     random = np.random.default_rng(seed)
     found: dict[tuple[int, str], Floats] = {}
+    leaks = {ends: np.tile(ohms, count) for ends, ohms in base.leaks.items()}
     for n, fault in enumerate(faults):
         severity = (random.permutation(draws) + random.uniform(0, 1, draws)) / draws
         if fault is None:
+            continue
+        ends = ends_of(fault.part)
+        if ends is not None:
+            path = leaks.setdefault(ends, np.full(count * draws, _NO_LEAK_OHM))
+            path[n * draws : (n + 1) * draws] = _effect_values(fault.effects[0], severity)
             continue
         for (index, name), values in fault_parameters(base.names, fault, severity):
             neutral = _neutral(base.names, index, name)
@@ -336,6 +359,7 @@ def with_fault_draws(base: Batch, faults: Sequence[Fault | None], seed: int) -> 
         np.tile(base.mains, count),
         found,
         {name: np.tile(values, count) for name, values in base.trims.items()},
+        leaks,
     )
 
 

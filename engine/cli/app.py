@@ -195,7 +195,8 @@ def expect(
 def simulate(
     chassis: Annotated[str, typer.Argument(help="Name of a shipped chassis, or the path of a chassis file.")],
     fault: Annotated[
-        list[str] | None, typer.Option("--fault", help="PART=MODE or PART=MODE:SEVERITY; repeatable.")
+        list[str] | None,
+        typer.Option("--fault", help="PART=MODE, PART=MODE:SEVERITY or POINT/POINT=leaky:OHMS; repeatable."),
     ] = None,
     seed: Annotated[int, typer.Option("--seed", help="Seed of the part tolerances.")] = 1,
     picture: Annotated[bool, typer.Option("--picture", help="Draw the screen as well.")] = False,

@@ -135,7 +135,8 @@ def _outside(workbench: Workbench, key: str, ill: Patient) -> bool:
 def _tests(workbench: Workbench, ill: Patient) -> tuple[Revealing, ...]:
     """Return the first tests that would reveal the faults that were put in, cheapest first."""
     found: dict[str, Revealing] = {}
-    for hypothesis in ill.faults:
+    known = {h.id for h in workbench.faults.hypotheses}
+    for hypothesis in (h for h in ill.faults if h.id in known):
         for test in revealing(workbench.faults, hypothesis.id, 2 * _FIRST_TESTS):
             if _advice(workbench, test).never is None:
                 found.setdefault(test.offer, test)
@@ -156,7 +157,7 @@ def _priors(
     condition = "partly-recapped" if recapped else "worked-last-week"
     now = workbench.faults.prior(condition, "unknown", renewed)
     ids = [h.id for h in workbench.faults.hypotheses]
-    return {h.id: (float(usual[ids.index(h.id)]), float(now[ids.index(h.id)])) for h in ill.faults}
+    return {h.id: (float(usual[ids.index(h.id)]), float(now[ids.index(h.id)])) for h in ill.faults if h.id in ids}
 
 
 def _differences(workbench: Workbench, well: Patient, own: Mapping[str, float]) -> list[dict[str, Any]]:

@@ -58,13 +58,13 @@ class Patient:
         """
         self._made_of = (chassis, library, hypotheses, tuple(faults), seed, frozenset(mended))
         self._meter = meter
-        found = [find_fault(text, hypotheses) for text in faults]
+        found = [find_fault(text, hypotheses, chassis) for text in faults]
         self.faults: tuple[Hypothesis, ...] = tuple(h for h, _ in found if h.owner not in mended)
         batch = adjusted(chassis, 1, seed, mains_spread=0.01)
         for n, (hypothesis, fault) in enumerate(found):
             if hypothesis.owner not in mended:
                 more = with_fault_draws(batch, [fault], seed + n)
-                batch = replace(more, faults={**batch.faults, **more.faults})
+                batch = replace(more, faults={**batch.faults, **more.faults}, leaks={**batch.leaks, **more.leaks})
         self._library = library
         self._chassis = chassis
         self._result = simulate(chassis, batch, Bench(minutes=minutes))

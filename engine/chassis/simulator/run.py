@@ -31,6 +31,7 @@ from backporch.engine.chassis.simulator import (
     witness,
 )
 from backporch.engine.chassis.simulator.bench import Bench, Places, Result, Run
+from backporch.engine.chassis.simulator.leaking import moved_readings, with_currents
 from backporch.engine.chassis.simulator.loads import stage_currents, unsettled
 from backporch.engine.circuits.formula import listened_to
 
@@ -53,7 +54,13 @@ def simulate(chassis: Chassis, batch: Batch, bench: Bench | None = None) -> Resu
     healthy, currents = _reference(chassis)
     stand = bench or Bench()
     now = batch if stand.minutes is None else batch.at_minutes(stand.minutes)
+    dry = None
+    if now.leaks:
+        dry, _ = _raw(chassis, now, replace(stand, record=False), currents, _ROUNDS)
+        now = with_currents(now, dry)
     result, _ = _raw(chassis, now, stand, currents, _ROUNDS)
+    if dry is not None:
+        result = moved_readings(result, now, dry)
     ratios = {name: np.asanyarray(result.picture[name] / value) for name, value in healthy.items()}
     return replace(result, picture={**result.picture, **ratios})
 

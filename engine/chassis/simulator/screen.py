@@ -156,7 +156,7 @@ def _under_load(run: Run, beam: Floats) -> Floats:
 
 def _gun_looks(run: Run, gun: GunNow) -> None:
     spring = run.batch.contact("picture-tube", "coating-spring") > 1e6
-    gas = run.batch.parameter("picture-tube", "tube", "gas_a")
+    gas = run.batch.own_gas("picture-tube", "tube")
     run.show(
         arcing=np.maximum(run.picture["arcing"], 0.7 * np.asanyarray(spring)),
         highlights_silver=smooth_step(-gun.emission, -0.55, -0.2) * (run.picture["tube_heater"] > 0.8),
@@ -169,7 +169,7 @@ def _gun_looks(run: Run, gun: GunNow) -> None:
 
 def _passed(run: Run) -> Floats:
     """Return the share of the beam that ion trap and gas let through."""
-    gas = 1.0 / (1.0 + run.batch.parameter("picture-tube", "tube", "gas_a") / 2e-5)
+    gas = 1.0 / (1.0 + run.batch.own_gas("picture-tube", "tube") / 2e-5)
     if run.chassis.ion_trap == "none":
         run.keep(mark_ion_trap=0.0)
         run.show(corner_shadow=0.0)

@@ -104,7 +104,7 @@ def _haze(run: Run) -> None:
     """Show the violet haze of a gassy output tube beside that of the picture tube."""
     haze: Value = run.picture["gas_glow"]
     for stage in ("horizontal-output", "vertical-output", "sound"):
-        haze = np.maximum(haze, np.clip(run.batch.parameter(stage, "output", "gas_a") / 4e-5, 0.0, 1.0))
+        haze = np.maximum(haze, np.clip(run.batch.own_gas(stage, "output") / 4e-5, 0.0, 1.0))
     run.show(gas_glow=haze)
 
 
