@@ -1,12 +1,16 @@
 # SPDX-License-Identifier: MIT
 """Turns findings and readings into odds of parts and stages.
 
-Every observation is counted once.  A finding of the rules moves all hypotheses of its stage.  An
-answer moves each hypothesis by its likelihood there; where the rules have already used an answer to
-move stages, only what the answer says *within* each stage is left for the arithmetic.  Answers that
-share a cause of error (one observer, meter or oscilloscope at one stage) are trusted together or not at
-all, so that five readings of one wrong place do not count as five witnesses.  Nothing depends on the
-order in which the answers came.
+A finding of the rules moves all hypotheses of its stage.  An answer moves each hypothesis by its likelihood
+there.  Where both speak of one observation, two opinions on the stages are pooled (a logarithmic opinion
+pool: weighted products of what each says), and what the simulated faults say *within* each stage counts in
+full.  Answers that share a cause of error (one observer, meter or oscilloscope at one stage) are trusted
+together or not at all, so that five readings of one wrong place do not count as five witnesses.  Nothing
+depends on the order in which the answers came.
+
+Source: logarithmic opinion pools, Genest and Zidek, Combining probability distributions, Statistical Science
+1(1), 1986.  The weights add up to more than 1, since the two opinions do not rest on the same knowledge; they
+were chosen on drawn faults and on documented repairs together (tests/benchmarks/planning).
 """
 
 from __future__ import annotations
@@ -20,12 +24,14 @@ from numpy.typing import NDArray
 
 from backporch.engine.inference import Conclusion, Deduction, Statement
 
-__all__ = ["SHARED_ERROR", "Evidence", "Ranking", "WeighedFinding", "pooled", "rank", "weigh_findings"]
+__all__ = ["SHARED_ERROR", "Evidence", "Opinion", "Ranking", "WeighedFinding", "pooled", "rank", "weigh_findings"]
 
 Floats = NDArray[np.float64]
 
 SHARED_ERROR = 0.04
 """How often all answers of one cause are wrong together: our judgement, no source."""
+_RULES, _SIMULATED = 0.7, 0.8
+"""Weights of the rules and of the simulated faults on the stages, where both speak of one observation."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +59,17 @@ class Evidence:
 
 
 @dataclass(frozen=True)
+class Opinion:
+    """What rules and simulated faults, each by itself, say of a stage from what both of them weigh."""
+
+    stage: str
+    rules: float
+    """Share of the stage by priors and rules alone."""
+    simulated: float
+    """Share of the stage among the simulated faults that show what was seen."""
+
+
+@dataclass(frozen=True)
 class Ranking:
     """Probabilities of hypotheses and stages."""
 
@@ -63,6 +80,8 @@ class Ranking:
     findings: tuple[WeighedFinding, ...]
     log_evidence: float
     """How well the best explanation fits, as the log of the summed weight; falls with contradiction."""
+    opinions: tuple[Opinion, ...] = ()
+    """The two opinions that were pooled, in the order of ``stages``; none where only one of them speaks."""
 
     def probability(self, stage: str) -> float:
         """Return the probability of one stage."""
@@ -146,33 +165,47 @@ def rank(
     """
     names = sorted(set(stage_of))
     index = np.array([names.index(stage) for stage in stage_of])
-    log_weight = np.log(np.maximum(prior, 1e-300))
-    stage_weight = np.zeros(len(names))
-    used_by_rules: set[Statement] = set()
-    for finding in findings:
-        if finding.counted and finding.stage in names:
-            stage_weight[names.index(finding.stage)] += finding.log_ratio
-            used_by_rules |= finding.support
-    log_weight = log_weight + stage_weight[index]
-    told = []
-    for item in sorted(evidence, key=lambda e: e.offer):
-        likelihood = np.maximum(item.likelihood, 1e-9)
-        if item.statement is not None and item.statement in used_by_rules:
-            likelihood = likelihood / _stage_mean(likelihood, prior, index, len(names))[index]
-        told.append((item.cause, likelihood))
-    log_weight = log_weight + pooled(told, prior)
+    counted = [f for f in findings if f.counted and f.stage in names]
+    by_rules = frozenset().union(*(f.support for f in counted))
+    both = by_rules & {e.statement for e in evidence if e.statement is not None}
+    by_stage = np.asarray(np.bincount(index, weights=prior, minlength=len(names)), dtype=float)
+    rules = np.zeros(len(names))
+    weighed = np.zeros(len(names))
+    for finding in counted:
+        rules[names.index(finding.stage)] += finding.log_ratio
+        weighed[names.index(finding.stage)] += finding.log_ratio * (_RULES if finding.support & both else 1.0)
+    shared, alone = _told(evidence, both, prior)
+    peak = float(shared.max())
+    simulated = peak + np.log(_stage_mean(np.exp(shared - peak), prior, index, by_stage))
+    stage_weight = weighed - (1.0 - _SIMULATED) * simulated
+    log_weight = np.log(np.maximum(prior, 1e-300)) + stage_weight[index] + shared + alone
     top = float(log_weight.max())
     weight = np.exp(log_weight - top)
     total = float(weight.sum())
-    probabilities = weight / total
-    by_stage = np.bincount(index, weights=probabilities, minlength=len(names))
-    order = sorted(range(len(names)), key=lambda n: (-round(float(by_stage[n]), 12), names[n]))
+    shares = np.bincount(index, weights=weight / total, minlength=len(names))
+    order = sorted(range(len(names)), key=lambda n: (-round(float(shares[n]), 12), names[n]))
+    each = (_shares(np.log(np.maximum(by_stage, 1e-300)) + says) for says in (rules, simulated))
+    opinions = [Opinion(*one) for one in zip(names, *(s.tolist() for s in each), strict=True)]
     return Ranking(
-        hypotheses=probabilities,
-        stages=tuple((names[n], float(by_stage[n])) for n in order),
+        hypotheses=weight / total,
+        stages=tuple((names[n], float(shares[n])) for n in order),
         findings=tuple(findings),
         log_evidence=top + math.log(total),
+        opinions=tuple(opinions[n] for n in order) if both else (),
     )
+
+
+def _told(evidence: Sequence[Evidence], both: frozenset[Statement], prior: Floats) -> tuple[Floats, Floats]:
+    """Return the log likelihood of the answers that rules weigh too, and of all others."""
+    told: tuple[list[tuple[str, Floats]], list[tuple[str, Floats]]] = ([], [])
+    for item in sorted(evidence, key=lambda e: e.offer):
+        told[item.statement not in both].append((item.cause, np.maximum(item.likelihood, 1e-9)))
+    return pooled(told[0], prior), pooled(told[1], prior)
+
+
+def _shares(log_weight: Floats) -> Floats:
+    weight = np.exp(log_weight - log_weight.max())
+    return np.asarray(weight / weight.sum(), dtype=float)
 
 
 def pooled(told: Iterable[tuple[str, Floats]], prior: Floats) -> Floats:
@@ -209,8 +242,7 @@ def pooled(told: Iterable[tuple[str, Floats]], prior: Floats) -> Floats:
     return np.asarray(found, dtype=float)
 
 
-def _stage_mean(likelihood: Floats, prior: Floats, index: NDArray[np.intp], stages: int) -> Floats:
-    """Return the likelihood of an answer given only the stage."""
-    weights = np.bincount(index, weights=prior, minlength=stages)
-    sums = np.bincount(index, weights=prior * likelihood, minlength=stages)
-    return np.where(weights > 0, sums / np.maximum(weights, 1e-300), 1.0)
+def _stage_mean(likelihood: Floats, prior: Floats, index: NDArray[np.intp], by_stage: Floats) -> Floats:
+    """Return the likelihood of answers given only the stage."""
+    sums = np.bincount(index, weights=prior * likelihood, minlength=len(by_stage))
+    return np.where(by_stage > 0, np.maximum(sums, 1e-300) / np.maximum(by_stage, 1e-300), 1.0)

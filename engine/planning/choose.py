@@ -40,7 +40,7 @@ class Settings:
     floor_bits: float = 0.004
     """A test that teaches less than this is never asked [bit]."""
     search_minutes: float = 45.0
-    """Minutes to find by other means what neither tests, changes nor a search by hand found."""
+    """Minutes to find by other means what is no part on the list of the chassis."""
     order: Literal["quickest", "cheapest"] = "quickest"
     """cheapest: strictly the cheapest class and the cheapest test in it, without a look ahead."""
     careful: bool = False
@@ -51,7 +51,7 @@ class Settings:
     """Up to this share of the leading stage tests about the stage are asked that teach enough."""
     settled_part: float = 0.8
     """Then, up to this share of the leading part, tests about the part; then only what pays for itself."""
-    settled_bits: float = 0.1
+    settled_bits: float = 0.05
     """What a test must teach about the stage or the part to be asked before both are settled [bit]."""
     guard: float = 4.0
     """Standard errors by which a sampled saving must be certain."""
@@ -165,7 +165,7 @@ def next_step(problem: Problem, position: Position, settings: Settings | None = 
     repair = _best_repair(view)
     asked = _settling_test(view)
     if asked is not None:
-        return _settling_step(view, asked)
+        return replace(view.step(asked[0]), settles=asked[1])
     in_turn = _in_turn(view)
     if view.settings.order == "cheapest" or not view.settings.futures:
         step = view.step(in_turn) if in_turn is not None else None
@@ -217,22 +217,30 @@ def _best_repair(view: _View) -> int | None:
     return first if first >= 0 else None
 
 
-def _settling_test(view: _View) -> int | None:
-    """Return the test to ask before a repair is proposed, or None where stage and part are certain enough.
+def _settling_test(view: _View) -> tuple[int, Literal["stage", "part"]] | None:
+    """Return the test to ask before a repair is proposed and what it settles, or None where nothing is to settle.
 
     Changing parts while the stage is still open looks cheap one step ahead and is dear in the long run: the
     odds of a part rest on priors that no bench keeps to.
     """
-    belief, settings, problem = view.position.belief, view.settings, view.problem
-    least = settings.careful_bits if settings.careful else settings.settled_bits
+    settings, problem = view.settings, view.problem
     if not settings.careful and len(view.live.kept) <= settings.exact:
         return None
     if not _stage_is_settled(view):
-        groups = problem.stage_shares
-    elif len(problem.repairs) and float((problem.cures @ belief).max()) < settings.settled_part:
-        groups = problem.cures
-    else:
-        return None
+        asked = _most_telling(view, problem.stage_shares)
+        if asked is not None:
+            return asked, "stage"
+    if len(problem.repairs) and float((problem.cures @ view.position.belief).max()) < settings.settled_part:
+        asked = _most_telling(view, problem.cures)
+        if asked is not None:
+            return asked, "part"
+    return None
+
+
+def _most_telling(view: _View, groups: Floats) -> int | None:
+    """Return the test that tells most for its minutes about which group holds the fault, if any tells enough."""
+    settings = view.settings
+    least = settings.careful_bits if settings.careful else settings.settled_bits
     able = np.flatnonzero(view.bits >= least)
     bits = np.zeros(len(view.bits))
     bits[able] = _group_bits(view, groups, able)
@@ -260,11 +268,6 @@ def _group_bits(view: _View, groups: Floats, tests: NDArray[np.intp]) -> Floats:
 def _stage_is_settled(view: _View) -> bool:
     enough = view.settings.careful_stage if view.settings.careful else view.settings.settled_stage
     return float((view.problem.stage_shares @ view.position.belief).max()) >= enough
-
-
-def _settling_step(view: _View, asked: int) -> Step:
-    """Return the step for a test that settles the stage, or the part once the stage is settled."""
-    return replace(view.step(asked), settles="part" if _stage_is_settled(view) else "stage")
 
 
 def _looked_ahead(view: _View, in_turn: int | None, repair: int | None) -> Step | None:

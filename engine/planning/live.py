@@ -138,8 +138,8 @@ class Live:
     def repair_cost(self, beliefs: Floats, states: Floats, on: Bools) -> Floats:
         """Return the expected minutes without further tests of the set.
 
-        The likeliest parts are changed one by one; from the best place on the others on the list are
-        tested by hand; and what is not found then is found by other means.
+        The likeliest parts are changed one by one; from the best place on the others are tested by hand,
+        until the fault is met; and what is no part on the list of the chassis is found by other means.
         """
         if not len(self.repairs):
             return np.full(len(beliefs), self.search)
@@ -161,10 +161,13 @@ class Live:
     def _by_length(self, beliefs: Floats, states: Floats, on: Bools) -> tuple[Ints, Floats]:
         """Return the order of parts, and the expected minutes if the first none, one, two ... are changed.
 
-        The parts behind those are tested by hand, in one go and without a run in between.
+        The parts behind those are tested by hand, in one go and without a run in between: those on the list,
+        and all others if it was none of them.
         """
         chance = beliefs @ self.cures.T
-        order = self.repair_order(chance, states)[:, :_LISTED]
+        everything = self.repair_order(chance, states)
+        order, rest = everything[:, :_LISTED], everything[:, _LISTED:]
+        beyond = np.take_along_axis(chance, rest, axis=1)
         chance = np.take_along_axis(chance, order, axis=1)
         nothing = np.zeros((len(beliefs), 1))
         reached = np.concatenate([nothing + 1.0, np.maximum(1.0 - np.cumsum(chance, axis=1), 0.0)], axis=1)
@@ -175,7 +178,13 @@ class Live:
         total = np.concatenate([nothing, changed], axis=1) + reached * self._ways(order, states, on) + tested
         if self.searched:
             total[:, :-1] += _NEVER
-        return order, total + reached[:, -1:] * self.search
+        unlisted = np.maximum(reached[:, -1] - beyond.sum(axis=1), 0.0)
+        return order, total + (self._tested_on(rest, beyond) + unlisted * self.search)[:, None]
+
+    def _tested_on(self, rest: Ints, chance: Floats) -> Floats:
+        """Return the minutes of testing the parts behind the list, one by one until the fault is met."""
+        still = np.cumsum(chance[:, ::-1], axis=1)[:, ::-1]
+        return np.asarray((still * self.test_minutes[rest] + chance * self.change_minutes[rest]).sum(axis=1))
 
     def _ways(self, order: Ints, states: Floats, on: Bools) -> Floats:
         """Return the minutes of the way to a search by hand if it begins after none, one, two ... changes."""

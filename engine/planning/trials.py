@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.planning.choose import Step
 from backporch.engine.planning.live import live_problem
-from backporch.engine.planning.problem import Position, Problem
+from backporch.engine.planning.problem import Position, Problem, Repair
 from backporch.engine.ranking import pooled
 
 __all__ = ["Case", "Policy", "Trial", "drawn_answers", "play", "ruled_by_cause", "ruled_by_likelihood"]
@@ -35,6 +35,8 @@ class Case:
     answers: NDArray[np.intp]
     """Outcome of each test, shape (tests,)."""
     start: Position
+    twins: frozenset[int] = frozenset()
+    """Faults that no test on the whole set tells from the hidden one."""
 
 
 @dataclass(frozen=True)
@@ -55,12 +57,18 @@ class Trial:
     total_minutes: float
     questions: int
     stage_right: bool
-    """Whether the likeliest stage is the true one when the first repair is proposed."""
+    """Whether the likeliest stage is the true one when the first change or the search is proposed."""
     part_right: bool
+    twin_right: bool
+    """Whether the likeliest part is the true one then, or that of a twin."""
+    named_stage: bool
+    """Whether what is changed first, as likeliest or as tested bad in the search, is in the true stage."""
+    named_part: bool
+    """Whether it is the true part or that of a twin."""
     among_three: bool
     parts_changed: int
     cured: bool
-    """Whether a part proposed cured the set, and nothing had to be found by other means."""
+    """Whether a part proposed or on the first list of the search by hand cured the set."""
     moments: tuple[tuple[float, bool], ...]
     """Share of the leading stage after each answer, and whether it was the true one."""
 
@@ -110,8 +118,8 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
     index = {test.key: n for n, test in enumerate(problem.tests)}
     repairs = {repair.key: repair for repair in problem.repairs}
     position, tests, total, questions = case.start, 0.0, 0.0, 0
-    changed, cured = 0, False
-    found: tuple[bool, bool, bool] | None = None
+    changed, cured, searched = 0, False, False
+    found: tuple[bool, ...] | None = None
     moments = []
     told: list[tuple[str, Floats]] = []
     for _ in range(_MOST_STEPS):
@@ -125,10 +133,10 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
             position = Position(belief, position.done | {step.key}, states, power)
             moments.append(_leading(problem, position.belief, case.truth))
             continue
-        found = found or _verdict(problem, position.belief, case.truth)
+        found = found or _verdict(problem, position.belief, case)
         if step.kind in ("search", "end"):
-            spent, cured = _searched(problem, position, case.truth, search_minutes)
-            total += spent
+            spent, cured = _searched(problem, position, case, search_minutes)
+            total, searched = total + spent, cured and not changed
             break
         repair = repairs[step.key]
         total += problem.repair_way(repair, position)
@@ -139,19 +147,56 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
         belief = policy.learn(case.start.belief, told)
         states, power = problem.after_repair(repair, position)
         position = Position(belief, position.done | {step.key}, states, power)
-    stage, part, three = found or _verdict(problem, position.belief, case.truth)
-    return Trial(tests, total, questions, stage, part, three, changed, cured, tuple(moments))
+    stage, part, twin, three = found or _verdict(problem, position.belief, case)
+    return Trial(
+        tests,
+        total,
+        questions,
+        stage,
+        part,
+        twin,
+        stage or searched,
+        twin or searched,
+        three,
+        changed,
+        cured,
+        tuple(moments),
+    )
 
 
-def _searched(problem: Problem, position: Position, truth: int, search_minutes: float) -> tuple[float, bool]:
-    """Return what a search by hand takes, and whether the part was on its list."""
+def _searched(problem: Problem, position: Position, case: Case, search_minutes: float) -> tuple[float, bool]:
+    """Return what a search by hand takes, and whether the part was on its list.
+
+    Behind the list all other parts are tested too, likeliest per minute first; what was taken for impossible
+    comes last, in the order at the start.
+    """
     live = live_problem(problem, position, (), search_minutes, 0.0)
     spent = live.way_by_hand(live.start) if len(live.repairs) else 0.0
+    tested = set()
     for part in live.hand_order(live.start) if len(live.repairs) else ():
         spent += float(live.test_minutes[part])
-        if problem.cures[live.repairs[part], truth]:
+        tested.add(int(live.repairs[part]))
+        if problem.cures[live.repairs[part], case.truth]:
             return spent + float(live.change_minutes[part]), True
+    for n in _by_chance(problem, position.belief, case.start.belief):
+        repair = problem.repairs[n]
+        if n in tested or repair.key in position.done:
+            continue
+        spent += _test_minutes(repair)
+        if repair.cures[case.truth]:
+            return spent + repair.minutes + problem.costs.run_minutes, False
     return spent + search_minutes, False
+
+
+def _test_minutes(repair: Repair) -> float:
+    return repair.minutes if repair.test_minutes is None else repair.test_minutes
+
+
+def _by_chance(problem: Problem, now: Floats, before: Floats) -> list[int]:
+    """Return all repairs, likeliest for the minutes of their test first; equals by their odds before."""
+    minutes = np.array([_test_minutes(r) for r in problem.repairs])
+    value, earlier = (np.round(problem.cures @ belief / minutes, 15) for belief in (now, before))
+    return sorted(range(len(minutes)), key=lambda n: (-value[n], -earlier[n], n))
 
 
 def _leading(problem: Problem, belief: Floats, truth: int) -> tuple[float, bool]:
@@ -160,8 +205,9 @@ def _leading(problem: Problem, belief: Floats, truth: int) -> tuple[float, bool]
     return float(shares[first]), bool(problem.stage_shares[first, truth])
 
 
-def _verdict(problem: Problem, belief: Floats, truth: int) -> tuple[bool, bool, bool]:
-    """Tell whether the leading stage, the leading part, and one of three parts hold the true fault."""
+def _verdict(problem: Problem, belief: Floats, case: Case) -> tuple[bool, bool, bool, bool]:
+    """Tell whether the leading stage, part, part or twin, and one of three parts hold the true fault."""
     order: Sequence[int] = np.argsort(-(problem.cures @ belief), kind="stable").tolist()
-    right = [bool(problem.cures[n, truth]) for n in order[:3]]
-    return _leading(problem, belief, truth)[1], right[0] if right else False, any(right)
+    right = [bool(problem.cures[n, case.truth]) for n in order[:3]]
+    twin = [bool(problem.cures[n, [case.truth, *sorted(case.twins)]].any()) for n in order[:1]]
+    return _leading(problem, belief, case.truth)[1], any(right[:1]), any(twin), any(right)

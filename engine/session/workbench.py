@@ -30,8 +30,10 @@ Floats = NDArray[np.float64]
 
 _PIN = re.compile(r"\b(V\d+) pin (\d+)")
 
-_NAMED, _MISNAMED = 0.85, 0.06
-"""How often a person names a symptom that is there, and one that is not; our judgement, no source."""
+_NAMED, _MISNAMED, _AT_RANDOM = 0.85, 0.005, 0.2
+"""How often a person names a symptom that is there; any one that is not; and, of symptoms that faults often
+show, one that is not there, as a share of how often they show it.  Our judgement, no source."""
+_USUALLY = ("worked-last-week", "unknown")
 _NO_TROUBLE = frozenset({"sound-good"})
 
 _CONNECTION = {
@@ -143,13 +145,15 @@ class Workbench:
 
     @cached_property
     def symptom_likelihoods(self) -> Mapping[str, Floats]:
-        """How likely each symptom is to be named under each fault, given that the fault shows at all."""
+        """How likely each symptom is to be named under each fault, given that the fault shows at all.
+
+        A common symptom is named wrongly more often than a rare one, for which somebody must have looked.
+        """
         names, table = self.faults.symptom_table()
-        shows = np.maximum(self.visibility, 1e-3)
-        return {
-            name: _MISNAMED + (_NAMED - _MISNAMED) * np.minimum(table[n] / shows, 1.0)
-            for n, name in enumerate(names)
-        }
+        shown = np.minimum(table / np.maximum(self.visibility, 1e-3), 1.0)
+        usual = self.faults.prior(*_USUALLY, frozenset()) * self.visibility
+        misnamed = _MISNAMED + _AT_RANDOM * (shown @ usual) / max(float(usual.sum()), 1e-300)
+        return {name: misnamed[n] + (_NAMED - misnamed[n]) * shown[n] for n, name in enumerate(names)}
 
     @cached_property
     def visibility(self) -> Floats:
