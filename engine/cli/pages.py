@@ -355,6 +355,7 @@ class Pages(FoundPages):
         if not chains:
             self._screen.say("  No sign speaks for a stage yet; the order is that of how often parts fail.")
         self._screen.why(chains)
+        self._screen.opinions(assessment)
         for line in self._screen.meanings(turn):
             self._screen.say(f"  {line}")
         if turn.offer is not None:

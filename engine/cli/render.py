@@ -150,6 +150,14 @@ class Screen:
                 self.console.print(Padding(text, (0, 0, 0, 2 + 2 * depth)))
             self.console.print()
 
+    def opinions(self, assessment: Assessment, most: int = 2) -> None:
+        """Write what rules and simulated faults say of the leading stages, each by itself."""
+        for opinion in assessment.ranking.opinions[:most]:
+            self.say(
+                f"  {self.stage_title(opinion.stage)}: the reasons alone give it {percent(opinion.rules)}; of the "
+                f"simulated faults that show what you saw, {percent(opinion.simulated)} are there."
+            )
+
     def computation(self, steps: Sequence[Step]) -> None:
         """Write how the healthy value is computed, step by step."""
         for number, step in enumerate(steps):

@@ -22,27 +22,32 @@ _EXCLUDED = 1e-12
 
 
 def outcome_probabilities(problem: Problem, belief: Floats) -> Floats:
-    """Return the probability of each outcome of each test, shape (tests, outcomes).
-
-    Large problems are kept and multiplied in single precision: memory is what takes the time there, and
-    one part in a million is far finer than any table is known.
-    """
-    return _weighted(problem.flat, belief).reshape(len(problem.tests), -1)
+    """Return the probability of each outcome of each test, shape (tests, outcomes)."""
+    return _outcomes_and_certainty(problem, belief)[0]
 
 
 def test_bits(problem: Problem, belief: Floats) -> Floats:
     """Return the information in bits that each test is expected to give, shape (tests,), never below 0."""
-    expected = outcome_probabilities(problem, belief)
+    expected, certainty = _outcomes_and_certainty(problem, belief)
     spread = -np.sum(np.where(expected > 0, expected * np.log2(np.maximum(expected, 1e-300)), 0.0), axis=1)
-    return np.asarray(np.maximum(spread + _weighted(problem.flat_certainty, belief), 0.0), dtype=float)
+    return np.asarray(np.maximum(spread + certainty, 0.0), dtype=float)
 
 
-def _weighted(rows: NDArray[np.floating], belief: Floats) -> Floats:
-    """Return the mean of rows, one for each hypothesis; what is as good as excluded is left unread."""
+def _outcomes_and_certainty(problem: Problem, belief: Floats) -> tuple[Floats, Floats]:
+    """Return the probability of each outcome of each test, and the expected certainty of its answer [bit].
+
+    Memory is what takes the time in large problems: they are kept and multiplied in single precision, one part
+    in a million being far finer than any table is known; the last outcome is what the others leave; and what
+    is as good as excluded is left unread.
+    """
+    flat = problem.flat
     kept = np.flatnonzero(belief > _EXCLUDED)
     if 2 * len(kept) < len(belief):
-        rows, belief = rows[kept], belief[kept]
-    return np.asarray(belief.astype(rows.dtype) @ rows, dtype=float)
+        flat, belief = flat[kept], belief[kept]
+    found = np.asarray(belief.astype(flat.dtype) @ flat, dtype=float).reshape(len(problem.tests), -1)
+    certainty = found[:, -1].copy()
+    found[:, -1] = np.maximum(float(belief.sum()) - found[:, :-1].sum(axis=1), 0.0)
+    return found, certainty
 
 
 def posteriors(problem: Problem, test: int, belief: Floats) -> tuple[Floats, Floats]:

@@ -336,7 +336,7 @@ def live_problem(
             np.array([n for n, access in enumerate(lasting) if access == kind], dtype=np.intp) for kind in kinds
         ),
         group_access=marks(kinds),
-        test_minutes=np.array([r.minutes if r.test_minutes is None else r.test_minutes for r in used]),
+        test_minutes=np.array([r.by_hand_minutes for r in used]),
         change_minutes=np.array([r.minutes for r in used]) + costs.run_minutes,
         search_access=marks([costs.search_access])[0],
         searched=SEARCHED in position.done,

@@ -56,6 +56,11 @@ class Repair:
     access: frozenset[str] = frozenset()
     """Bench states that it needs; the set is off for it, and run afterwards to see what it did."""
 
+    @property
+    def by_hand_minutes(self) -> float:
+        """Minutes of testing the part by itself."""
+        return self.minutes if self.test_minutes is None else self.test_minutes
+
 
 @dataclass(frozen=True)
 class CostModel:
@@ -129,15 +134,14 @@ class Problem:
 
     @cached_property
     def flat(self) -> NDArray[np.floating]:
-        """All tables in one matrix, shape (hypotheses, tests x outcomes); single precision where it is large."""
-        tables = self.tables
-        flat = tables.reshape(-1, tables.shape[2]).T
-        return np.ascontiguousarray(flat, dtype=np.float32 if tables.size > _LARGE else float)
+        """All tables in one matrix, shape (hypotheses, tests x outcomes); single precision where it is large.
 
-    @cached_property
-    def flat_certainty(self) -> NDArray[np.floating]:
-        """:attr:`certainty`, shape (hypotheses, tests), in single precision where it is large."""
-        return np.ascontiguousarray(self.certainty.T, dtype=np.float32 if self.tables.size > _LARGE else float)
+        In place of the last outcome of each test, which follows from the others, stands its :attr:`certainty`.
+        """
+        joined = self.tables.copy()
+        joined[:, -1] = self.certainty
+        flat = joined.reshape(-1, joined.shape[2]).T
+        return np.ascontiguousarray(flat, dtype=np.float32 if joined.size > _LARGE else float)
 
     @cached_property
     def cures(self) -> Floats:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.planning.choose import Step
 from backporch.engine.planning.live import live_problem
-from backporch.engine.planning.problem import Position, Problem, Repair
+from backporch.engine.planning.problem import Position, Problem
 from backporch.engine.ranking import pooled
 
 __all__ = ["Case", "Policy", "Trial", "drawn_answers", "play", "ruled_by_cause", "ruled_by_likelihood"]
@@ -182,19 +182,15 @@ def _searched(problem: Problem, position: Position, case: Case, search_minutes: 
         repair = problem.repairs[n]
         if n in tested or repair.key in position.done:
             continue
-        spent += _test_minutes(repair)
+        spent += repair.by_hand_minutes
         if repair.cures[case.truth]:
             return spent + repair.minutes + problem.costs.run_minutes, False
     return spent + search_minutes, False
 
 
-def _test_minutes(repair: Repair) -> float:
-    return repair.minutes if repair.test_minutes is None else repair.test_minutes
-
-
 def _by_chance(problem: Problem, now: Floats, before: Floats) -> list[int]:
     """Return all repairs, likeliest for the minutes of their test first; equals by their odds before."""
-    minutes = np.array([_test_minutes(r) for r in problem.repairs])
+    minutes = np.array([r.by_hand_minutes for r in problem.repairs])
     value, earlier = (np.round(problem.cures @ belief / minutes, 15) for belief in (now, before))
     return sorted(range(len(minutes)), key=lambda n: (-value[n], -earlier[n], n))
 

@@ -208,7 +208,8 @@ class Interview:
                 states, power = self.problem.after(test, position)
                 position = replace(position, states=states, power=power)
             elif entry.kind == "search":
-                changes += self.settings.search_minutes
+                changes += self.problem.way_to(self.problem.costs.search_access, "off", position)
+                changes += sum(repairs[part].by_hand_minutes for part in entry.value.split() if part in repairs)
             elif entry.kind == "repair" and entry.key in repairs:
                 repair = repairs[entry.key]
                 changes += self.problem.repair_way(repair, position)

@@ -101,7 +101,7 @@ class Bench:
     replace_minutes: Mapping[str, float] = field(default_factory=dict)
     """Minutes of changing a part that differ on this bench, by kind of part."""
     search_minutes: float | None = None
-    """Minutes of a search by hand, where they differ on this bench."""
+    """Minutes to find what is no part on the list of the chassis, where they differ on this bench."""
     meter: str = "meter"
     """The meter that voltages and ohms are read with, by its name among the instruments."""
 
