@@ -3,17 +3,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
+from backporch.engine.chassis.audit import twins
 from backporch.engine.planning.trials import Case, drawn_answers
 from backporch.engine.session.assess import assess
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.interview import Interview
 
-__all__ = ["drawn_case", "expected_faults", "likely_faults", "showing_faults"]
+__all__ = ["drawn_case", "expected_faults", "likely_faults", "showing_faults", "twins_of"]
 
 _USUAL = {
     "condition": "worked-last-week",
@@ -26,12 +27,29 @@ _USUAL = {
     "hearing": "hears",
 }
 _SHOWS = 0.5
+_ALIKE = 0.2
+"""Two faults look alike where no symptom is more often shown by one than by the other by this much."""
 
 
 def showing_faults(interview: Interview) -> tuple[int, ...]:
     """Return the listed faults that show themselves in most sets; the others are silent."""
     visible = interview.workbench.visibility
     return tuple(n for n, h in enumerate(interview.workbench.faults.hypotheses) if h.part and visible[n] >= _SHOWS)
+
+
+def twins_of(interview: Interview) -> Mapping[int, frozenset[int]]:
+    """Return, for each fault with twins, all faults that neither sign nor test on the whole set tells from it."""
+    model = interview.workbench.faults
+    table = model.symptom_table()[1]
+    place = {h.id: n for n, h in enumerate(model.hypotheses)}
+    found: dict[int, frozenset[int]] = {}
+    for group in twins(model):
+        left = [place[name] for name in group]
+        while left:
+            alike = frozenset(n for n in left if np.abs(table[:, n] - table[:, left[0]]).max() < _ALIKE)
+            found.update({n: alike for n in alike if len(alike) > 1})
+            left = [n for n in left if n not in alike]
+    return found
 
 
 def likely_faults(interview: Interview, count: int, seed: int, off: float = 1.0) -> tuple[int, ...]:

@@ -6,7 +6,7 @@ import pytest
 
 OPENING = ["worked-last-week", "unknown", "full-mains", "accompanied", "generator", "proved"]
 ROLLING = [*OPENING, "picture-rolls-up", ""]
-FOUND = [*ROLLING, "sync-darker", "normal", "stops-but-slips"]
+FOUND = [*ROLLING, "sync-darker", "stops-but-slips"]
 
 
 @pytest.fixture

@@ -245,3 +245,25 @@ class TestOptimum:
         problem, position = random_problem(1, tests=14)
         with pytest.raises(OutOfRange, match="states"):
             optimal_minutes(problem, position)
+
+
+class TestSearchCost:
+    def test_parts_behind_the_list_are_paid_for_one_by_one(self) -> None:
+        """A search among thirty equal parts costs more than among the twelve on the list: the others count too."""
+        idle = replace(IDLE, table=np.full((2, 30), 0.5))
+        costs = []
+        for count in (12, 30):
+            belief = np.where(np.arange(30) < count, 1.0 / count, 0.0)
+            live = live_problem(Problem([idle], repairs_of([10.0] * 30)), Position(belief), [], 45.0)
+            costs.append(live.search_cost(live.start))
+
+        assert costs[1] > costs[0] + 60.0
+
+    def test_a_part_of_an_unsettled_stage_is_tested_where_nothing_tells_of_the_stage(self) -> None:
+        """Two stages stay possible and no test is left on them: a test that tells of the part is asked."""
+        part = Probe("part", 6, 4.0, NONE, "either", yes_no([0, 10], 20))
+        stages = ["left"] * 10 + ["right"] * 10
+        belief = np.where(np.isin(np.arange(20), [0, 10]), 0.2, 0.6 / 18)
+        step = next_step(Problem([part], repairs_of([30.0] * 20), stages=stages), Position(belief))
+
+        assert (step.kind, step.settles) == ("test", "part")

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from backporch.engine.deduction import Deduction, statement
 from backporch.engine.facts import Symptom
-from backporch.engine.inference import Deduction, statement
 from backporch.engine.ranking import Evidence, WeighedFinding, rank
 
 SEEN = statement(Symptom(name="picture-rolls"))
 STAGES = ["agc", "agc", "sound", "sound"]
 PRIOR = np.array([0.4, 0.1, 0.3, 0.2])
-CLAIM = Deduction("a-rule", SEEN, (SEEN,))
+CLAIM = Deduction(SEEN, "a-rule", "It points there.", "", "common practice", (SEEN,))
 
 
 def finding(stage: str, log_ratio: float) -> WeighedFinding:
