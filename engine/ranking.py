@@ -30,7 +30,7 @@ Floats = NDArray[np.float64]
 
 SHARED_ERROR = 0.04
 """How often all answers of one cause are wrong together: our judgement, no source."""
-_RULES, _SIMULATED = 0.9, 0.6
+_RULES, _SIMULATED = 0.8, 0.6
 """Weights of the rules and of the simulated faults on the stages, where both speak of one observation."""
 
 

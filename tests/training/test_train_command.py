@@ -113,11 +113,11 @@ class TestLadderCommands:
         path.write_text(
             "schema: 1\nlessons:\n  mine:\n    title: Mine\n    level: 1\n    aim: Find it.\n    story: It came.\n"
             "    think: Think.\n    chassis: plover-17\n    variants:\n"
-            '      - faults: ["V19=heater-open"]\n      - faults: ["R23=high"]\n'
+            '      - faults: ["J6=open"]\n      - faults: ["R23=high"]\n'
         )
         code, out, _ = run("--check", str(path))
 
         assert code == 1
-        assert "seed 1 (V19=heater-open): can be used" in out
+        assert "seed 1 (J6=open): can be used" in out
         assert "seed 2 (R23=high): must be changed" in out
         assert "Nothing is seen or heard" in out
