@@ -13,10 +13,8 @@ from backporch.engine.circuits.tube_fits import weakened
 from backporch.engine.circuits.vertical import charged_sawtooth, ideal_peaking_ohm, trapezoid, vertical_lock
 from backporch.engine.circuits.vertical_multivibrator import (
     CathodeCoupledParts,
-    OutputCoupledParts,
     PlateCoupledParts,
     cathode_coupled_multivibrator,
-    output_coupled_multivibrator,
     plate_coupled_multivibrator,
 )
 from backporch.engine.circuits.vertical_oscillator import BlockingParts, blocking_oscillator, hold_range
@@ -39,7 +37,6 @@ BLOCKING = BlockingParts(1.2e6, 0.01e-6, 3.0, turns_ratio=0.5, charging_ohm=2.2e
 DIRECT = BlockingParts(1.2e6, 0.01e-6, 3.0, turns_ratio=0.5)
 PLATE = PlateCoupledParts(100e3, 47e3, 1e6, 100e3, 0.01e-6, 0.01e-6)
 CATHODE = CathodeCoupledParts(47e3, 0.01e-6, 1e6, 1e3, 2.2e6, 0.047e-6)
-OVER = OutputCoupledParts(1.2e6, 0.01e-6, 0.125, 4.7e3)
 TRIODE = OutputParts(12.0, 20.0, 42e-3, 45.0, 390.0, 2.2e6, 0.1e-6)
 PENTODE = OutputParts(7.5, 20.0, 85e-3, 40.0, 430.0, 1.5e6, 0.1e-6, screen_ohm=1e3, stray_f=2e-9)
 DRIVE = OutputDrive(25.0, 0.9, 15.0)
@@ -193,30 +190,6 @@ class TestOscillators:
 
             assert found.shape == grids.shape
             assert math.isclose(single, found[5000], rel_tol=1e-3)
-
-
-class TestOutputCoupled:
-    def rate(self, parts=OVER, **changes):
-        given_values = {"plate_v": 100.0, "pulse_v": 800.0, "output_gain": 20.0, "retrace_s": 0.7e-3} | changes
-        return output_coupled_multivibrator(parts, SMALL, **given_values).frequency_hz
-
-    def test_an_open_loop_stands_still(self):
-        """A dead output stage, or feedback that does not arrive, stops the oscillator."""
-        assert self.rate(output_gain=0.0) == 0.0
-        assert self.rate(replace(OVER, feedback_share=1e-6)) == 0.0
-
-    def test_a_smaller_pulse_runs_faster(self):
-        """A smaller pulse leaves less to recover from and raises the rate."""
-        assert self.rate(pulse_v=500.0) > self.rate()
-
-    def test_faults_stay_finite(self):
-        """With any part open or shorted the rate is finite."""
-        assert all(math.isfinite(self.rate(faulty)) for _, _, faulty in _faults(OVER))
-
-    def test_refuses_a_negative_gain(self):
-        """A negative gain is refused by name."""
-        with pytest.raises(OutOfRange, match="output_gain"):
-            self.rate(output_gain=-1.0)
 
 
 class TestHoldRange:
