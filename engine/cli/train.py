@@ -85,7 +85,7 @@ def ladder_of(library: Library, file: Path | None) -> Ladder:
 
 def course_of(lesson: Lesson, seed: int) -> Course:
     """Return a lesson with one seed, ready to begin; a diagnosis would be the careful one."""
-    workbench = make_workbench(lesson.chassis, lesson.owned, lesson.lacking)
+    workbench = make_workbench(lesson.set_of(seed), lesson.owned, lesson.lacking)
     return Course(Interview(workbench, Settings(careful=True)), lesson, seed)
 
 

@@ -40,7 +40,7 @@ def show_debrief(screen: Screen, course: Course, run: Run, result: Result, told:
     for hidden in course.faults:
         stage = stages[hidden.stage].title if hidden.stage in stages else hidden.stage
         screen.labelled([("The fault", Text(hidden.title, style="bold")), ("Stage", stage)])
-    screen.labelled([("Ending", _ENDINGS[run.ending]), ("Minutes", _minutes(result))])
+    screen.labelled([("Ending", _ending(course, run)), ("Minutes", _minutes(result))])
     _paths(screen, told)
     rows = [("Enough", _enough(told))]
     if told.useless:
@@ -53,6 +53,13 @@ def show_debrief(screen: Screen, course: Course, run: Run, result: Result, told:
         screen.labelled([(term, means[:1].upper() + means[1:] + ".") for term, means in told.read])
     if told.sources:
         screen.labelled([(key, title) for key, title in told.sources])
+
+
+def _ending(course: Course, run: Run) -> str:
+    last = run.moments[-1].act
+    if run.ending == "wrong" and last.key in course.sought(run):
+        return "That is the part; but it works in another stage than the one you named, so it does not count."
+    return _ENDINGS[run.ending]
 
 
 def _minutes(result: Result) -> str:

@@ -53,7 +53,10 @@ def run_list(learner: str, file: Path | None, *, as_json: bool) -> None:
         for name in names:
             table.add_row(Text(name), Text(ladder.lessons[name].aim), _state(ladder, name, done, runs))
         console.print(Padding(table, (0, 0, 0, 2)))
-    console.print(f"\nGo on with: backporch train{' --learner ' + harmless(learner) if learner != 'me' else ''}")
+    console.print(
+        "\nLater: other lessons prepare for it; you may take any lesson by its name all the same.", style="dim"
+    )
+    console.print(f"Go on with: backporch train{' --learner ' + harmless(learner) if learner != 'me' else ''}")
 
 
 def _state(ladder: Ladder, name: str, done: set[str], runs: Sequence[Kept]) -> Text:

@@ -69,7 +69,7 @@ class TrainPages:
             [
                 ("Lesson", f"{name}, seed {self._course.seed}" + (", goes on" if run.moments else "")),
                 ("Aim", lesson.aim),
-                ("Story", lesson.story),
+                ("Story", lesson.told(self._course.seed)),
                 ("Set", f"{chassis.title}. {self._course.workbench.mains_connection()}"),
             ]
         )
@@ -181,8 +181,13 @@ class TrainPages:
         self._screen.say(f"  {moment.title}.{later}")
 
     def hint(self, depth: int, text: str, minutes: float) -> None:
-        """Show a hint with its price."""
-        self._screen.labelled([(f"Hint {depth}", text), ("", f"This cost {minutes:g} min.")])
+        """Show a hint with its price; one that was given already costs nothing again."""
+        self._screen.labelled(
+            [
+                (f"Hint {depth}", text),
+                ("", f"This cost {minutes:g} min." if minutes else "You paid for this hint already."),
+            ]
+        )
 
     def told(self, text: str) -> None:
         """Show a paragraph."""

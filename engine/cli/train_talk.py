@@ -121,8 +121,10 @@ class TrainTalk:
             self._pages.clock(self.run)
         elif words.isascii() and words.isdigit() and len(words) < 4:
             self._pick(int(words))
-        elif not (self._shown(words) or self._asked(words) or self._done(words)):
-            self._search(line)
+        elif not self._shown(words):
+            self._hits = []
+            if not (self._asked(words) or self._done(words)):
+                self._search(line)
         return ""
 
     def _shown(self, words: str) -> bool:
@@ -153,13 +155,13 @@ class TrainTalk:
         """Give help that may cost minutes; tell whether the words asked for it."""
         found = re.match(r"^hint(?:\s+([123]))?$", words)
         if found:
-            deeper = max(self.run.hints, default=0) + 1
-            last = next((m for m in reversed(self.run.moments) if m.act.kind in ("hint", "test")), None)
-            again = last is not None and last.act.kind == "hint"
-            depth = int(found.group(1) or (min(deeper, 3) if again else 1))
+            given = self.run.hints_since_test
+            depth = int(found.group(1) or min(max(given, default=0) + 1, 3))
             text = hint(self._course, self.run, depth)
-            self._do(Act("hint", str(depth)))
-            self._pages.hint(depth, text, HINT_MINUTES[depth])
+            price = 0.0 if depth in given else HINT_MINUTES[depth]
+            if price:
+                self._do(Act("hint", str(depth)))
+            self._pages.hint(depth, text, price)
             return True
         if words in ("why", "useless", "why was that useless", "was that useless"):
             text = why_useless(self._course, self.run)

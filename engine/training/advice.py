@@ -18,8 +18,9 @@ from backporch.engine.safety.gate import gate
 from backporch.engine.session.needs import needs_of
 from backporch.engine.training.act import Act
 from backporch.engine.training.course import Course
+from backporch.engine.training.glow import HEATERS_LOOK, ONE_DARK
 from backporch.engine.training.run import Run
-from backporch.engine.training.support import SUPPORT, proved_bad
+from backporch.engine.training.support import SUPPORT
 
 __all__ = [
     "Plan",
@@ -80,7 +81,7 @@ def leading_part(course: Course, run: Run) -> tuple[str, str, float]:
 
 def known_part(course: Course, run: Run) -> tuple[str, str] | None:
     """Return the part that the answers allow to name, with its stage, or None; a part proved bad comes first."""
-    proved = sorted(proved_bad(run.entries), key=lambda part: -course.support(run, part))
+    proved = sorted(course.proved(run), key=lambda part: -course.support(run, part))
     if proved:
         return proved[0], course.workbench.stage_of(proved[0], course.belief(run))
     part, stage, share = leading_part(course, run)
@@ -153,7 +154,14 @@ def _proved_first(course: Course, run: Run, step: Step | None) -> str | None:
         return _most_per_minute(course, run)
     if step.kind == "test":
         return step.key
-    return proof_of(course, run, step.key) or _most_per_minute(course, run)
+    proof = proof_of(course, run, step.key)
+    allowed = proof is not None and _safe_to_make(course, run, proof)
+    return proof if allowed else _most_per_minute(course, run)
+
+
+def _safe_to_make(course: Course, run: Run, test: str) -> bool:
+    state = replace(course.safety(run), isolation="isolated")
+    return gate(needs_of(course.workbench, course.offer(test)), state).allowed
 
 
 def proof_of(course: Course, run: Run, part: str) -> str | None:
@@ -205,4 +213,17 @@ def _part_bits(course: Course, belief: Floats) -> Floats:
     joint = tables[:, :, live] @ shares
     outcome, part = joint.sum(axis=2, keepdims=True), joint.sum(axis=1, keepdims=True)
     ratio = np.where(joint > 0, joint / np.maximum(outcome * part, 1e-300), 1.0)
-    return np.asarray((joint * np.log2(ratio)).sum(axis=(1, 2)), dtype=float)
+    bits = np.asarray((joint * np.log2(ratio)).sum(axis=(1, 2)), dtype=float)
+    return bits + _bits_of_the_dark_tube(course, joint)
+
+
+def _bits_of_the_dark_tube(course: Course, joint: Floats) -> Floats:
+    """Return what a look at the tubes tells beyond its table: which is the one that is dark [bit]."""
+    more = np.zeros(len(joint))
+    keys = [test.key for test in course.interview.problem.tests]
+    if HEATERS_LOOK in keys:
+        labels, _ = course.workbench.faults.outcome_table(HEATERS_LOOK)
+        test = keys.index(HEATERS_LOOK)
+        one = joint[test, labels.index(ONE_DARK)]
+        more[test] = float(-(one * np.log2(np.maximum(one, 1e-300) / max(float(one.sum()), 1e-300))).sum())
+    return more

@@ -28,6 +28,7 @@ from backporch.engine.session.patient import Patient
 from backporch.engine.session.workbench import Offer
 from backporch.engine.training.act import Act
 from backporch.engine.training.danger import forbidden_points, judged, needs_of_point
+from backporch.engine.training.glow import HEATERS_LOOK, dark_tubes, found_dark
 from backporch.engine.training.lesson import Lesson
 from backporch.engine.training.run import HINT_MINUTES, Moment, Run
 from backporch.engine.training.support import SUPPORT, proved_bad
@@ -132,7 +133,16 @@ class Course:
 
     def supported(self, run: Run, part: str) -> bool:
         """Tell whether a part may be named: by the odds of all answers, or by its own direct test."""
-        return part in proved_bad(run.entries) or self.support(run, part) >= SUPPORT
+        return part in self.proved(run) or self.support(run, part) >= SUPPORT
+
+    def proved(self, run: Run) -> frozenset[str]:
+        """Return the parts that a test of their own found bad, and a tube that was seen to be the only dark one."""
+        dark = self.seen_dark(run)
+        return proved_bad(run.entries) | frozenset(dark if len(dark) == 1 else ())
+
+    def seen_dark(self, run: Run) -> tuple[str, ...]:
+        """Return the tubes that the learner has seen to be dark."""
+        return found_dark(run.entries, dark_tubes(self.workbench.chassis, self.patient(run.mended).at()))
 
     def sought(self, run: Run) -> tuple[str, ...]:
         """Return the faulty parts that are still in the set."""
@@ -176,6 +186,11 @@ class Course:
     def in_words(self, offer: Offer, answer: str) -> str:
         """Return an answer as a person reads it."""
         return offer.measurement.outcomes.get(answer, answer)
+
+    def _told(self, run: Run, offer: Offer, answer: str) -> str:
+        """Return an answer as a person reads it, with the tubes that are seen to be dark."""
+        dark = self.seen_dark(run) if offer.id == HEATERS_LOOK else ()
+        return ": ".join(filter(None, [self.in_words(offer, answer), ", ".join(dark)]))
 
     def needs(self, act: Act) -> tuple[Needs, str] | None:
         """Return what an act needs and its words, or None where the gate has nothing to say."""
@@ -262,7 +277,7 @@ class Course:
         moment = Moment(
             act,
             self.title(offer),
-            self.in_words(offer, answer),
+            self._told(after, offer, answer),
             minutes,
             after.clock,
             bits,

@@ -22,6 +22,7 @@ _METER_V = 1e3
 """What an ordinary meter takes [V]."""
 _USELESS_ONLY = "through-a-limiter"
 """The one refusal that protects the reasoning and not the person."""
+_BREAKS = "an ordinary meter breaks down there, and its leads bring the voltage to your hand."
 
 
 @dataclass(frozen=True)
@@ -44,7 +45,8 @@ def judged(needs: Needs, title: str, state: SafetyState) -> tuple[Verdict, Unsaf
     if not word.allowed:
         if word.check == _USELESS_ONLY:
             return word, None
-        return word, _unsafe(word.check, title, word.because, word.instead)
+        because = word.because if needs.point is None else f"{word.because.rstrip('.')}; {_BREAKS}"
+        return word, _unsafe(word.check, title, because, word.instead)
     if "set-off" in word.first:
         return word, _unsafe(
             "set-on",

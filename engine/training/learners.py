@@ -15,7 +15,6 @@ from backporch.engine.training.act import Act
 from backporch.engine.training.advice import Plan, leading_part, quickest
 from backporch.engine.training.course import BENCH_ACTS, Course
 from backporch.engine.training.run import Run
-from backporch.engine.training.support import proved_bad
 
 __all__ = ["guessing", "obedient", "perfect", "random_learner"]
 
@@ -67,7 +66,7 @@ def random_learner(course: Course, seed: int) -> Run:
             run = _tried(course, run, choices[int(random.integers(len(choices)))])
     hypotheses = [h for h in course.workbench.faults.hypotheses if h.owner]
     while not run.ending:
-        proved = [h for h in hypotheses if h.owner in proved_bad(run.entries)] or hypotheses
+        proved = [h for h in hypotheses if h.owner in course.proved(run)] or hypotheses
         named = proved[int(random.integers(len(proved)))]
         run = course.do(run, Act("name", named.owner, named.stage))
     return run

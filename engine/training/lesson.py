@@ -46,6 +46,10 @@ class Variant(Frozen):
 
     faults: tuple[Text, ...] = Field(min_length=1, max_length=2)
     path: tuple[Text, ...] = Field(default=(), description="The tests that the teacher would make, in order.")
+    story: Text | None = Field(
+        default=None, description="How this set came to the bench, where it came otherwise."
+    )
+    chassis: Text | None = Field(default=None, description="The set, where it is another one than the lesson's.")
 
 
 class Lesson(Frozen):
@@ -70,6 +74,14 @@ class Lesson(Frozen):
     def variant(self, seed: int) -> Variant:
         """Return what is hidden for one seed; seed 1 takes the first variant, seed 2 the second, and round."""
         return self.variants[(seed - 1) % len(self.variants)]
+
+    def told(self, seed: int) -> str:
+        """Return how the set of one seed came to the bench."""
+        return self.variant(seed).story or self.story
+
+    def set_of(self, seed: int) -> str:
+        """Return the chassis in which a fault is hidden for one seed."""
+        return self.variant(seed).chassis or self.chassis
 
 
 @dataclass(frozen=True)

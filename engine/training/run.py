@@ -72,6 +72,12 @@ class Run:
         return tuple(int(m.act.key) for m in self.moments if m.act.kind == "hint")
 
     @property
+    def hints_since_test(self) -> tuple[int, ...]:
+        """The depths of the hints taken since the last test or name: asked for again, they say the same."""
+        last = max((n for n, m in enumerate(self.moments) if m.act.kind in ("test", "turn", "name")), default=-1)
+        return tuple(int(m.act.key) for m in self.moments[last + 1 :] if m.act.kind == "hint")
+
+    @property
     def searched(self) -> float:
         """Minutes of searching: tests, hints, controls; changing the named part costs everybody the same [min]."""
         return sum(m.minutes for m in self.moments if m.act.kind != "name")

@@ -2,7 +2,7 @@
 """What counts as support for a name: the odds of all answers together, or the direct test of that part.
 
 A part that was lifted and found bad by itself, a tube that failed in the tester, or an exchange that cured the set
-speaks for that part whatever the odds were before.
+speaks for that part whatever the odds were before.  So does a tube that was seen to be the only dark one.
 """
 
 from __future__ import annotations

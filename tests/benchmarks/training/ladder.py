@@ -35,7 +35,7 @@ def interview(chassis, owned=()):
 def prepared(name, seed):
     """Return a lesson ready to begin, with the ways through it."""
     lesson = LADDER.lessons[name]
-    course = Course(interview(lesson.chassis, lesson.owned), lesson, seed)
+    course = Course(interview(lesson.set_of(seed), lesson.owned), lesson, seed)
     return course, plans(course)
 
 
