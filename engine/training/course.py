@@ -14,6 +14,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from backporch.engine.chassis.hypotheses import Hypothesis
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.planning.information import test_bits
 from backporch.engine.planning.problem import Position, Test
@@ -136,7 +137,7 @@ class Course:
         return part in self.proved(run) or self.support(run, part) >= SUPPORT
 
     def proved(self, run: Run) -> frozenset[str]:
-        """Return the parts that a test of their own found bad, and a tube that was seen to be the only dark one."""
+        """Return the parts that a test of their own found bad, and a tube seen to be the only dark one."""
         dark = self.seen_dark(run)
         return proved_bad(run.entries) | frozenset(dark if len(dark) == 1 else ())
 
@@ -326,6 +327,14 @@ class Course:
         wanted = f"turn-{control.title.lower().replace(' ', '-')}" if control else ""
         return wanted if wanted in self.workbench.faults.offers else None
 
+    def stages_hit(self, fault: Hypothesis) -> frozenset[str]:
+        """Return the stages in which a fault works: for what hits a whole tube, those of all its sections."""
+        tube = self.workbench.chassis.tubes.get(fault.owner)
+        twins = [h for h in self.workbench.faults.hypotheses if (h.owner, h.mode) == (fault.owner, fault.mode)]
+        if tube is None or len(twins) > 1:
+            return frozenset({fault.stage})
+        return frozenset(section.stage for section in tube.sections.values())
+
     def _named(self, run: Run, act: Act) -> Run:
         """Change the part that was named: right and supported goes on to the next fault or ends."""
         repairs = {repair.key: repair for repair in self.interview.problem.repairs}
@@ -333,7 +342,8 @@ class Course:
             raise UnknownWord("part", act.key, repairs)
         position = self.position(run)
         minutes = self.interview.problem.repair_way(repairs[act.key], position)
-        right = any(act.key == h.owner and act.value == h.stage for h in self.faults if h.owner not in run.mended)
+        left = [h for h in self.faults if h.owner not in run.mended]
+        right = any(act.key == h.owner and act.value in self.stages_hit(h) for h in left)
         supported = self.supported(run, act.key)
         told = "right" if right and supported else "right, but not supported by the answers" if right else "wrong"
         run = self._noted(run, act, f"Named {act.key}", minutes, told)

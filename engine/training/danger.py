@@ -22,7 +22,13 @@ _METER_V = 1e3
 """What an ordinary meter takes [V]."""
 _USELESS_ONLY = "through-a-limiter"
 """The one refusal that protects the reasoning and not the person."""
-_BREAKS = "an ordinary meter breaks down there, and its leads bring the voltage to your hand."
+_BREAKS = "an ordinary meter breaks down there, and its leads bring the voltage to your hand"
+_THEN = {
+    "forbidden-point": _BREAKS,
+    "rated-point": _BREAKS,
+    "live-chassis": "whoever touches it and anything earthed closes the circuit through the heart",
+}
+"""What would happen, by the check that refused, where the reason alone does not say it."""
 
 
 @dataclass(frozen=True)
@@ -45,7 +51,8 @@ def judged(needs: Needs, title: str, state: SafetyState) -> tuple[Verdict, Unsaf
     if not word.allowed:
         if word.check == _USELESS_ONLY:
             return word, None
-        because = word.because if needs.point is None else f"{word.because.rstrip('.')}; {_BREAKS}"
+        then = _THEN.get(word.check)
+        because = f"{word.because.rstrip('.')}; {then}" if then else word.because
         return word, _unsafe(word.check, title, because, word.instead)
     if "set-off" in word.first:
         return word, _unsafe(

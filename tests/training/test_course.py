@@ -168,6 +168,24 @@ class TestNaming:
 
         assert hint(made, run, 3) == "No test is needed any more: your answers point to C26. Name it."
 
+    def test_the_only_dark_tube_may_be_named(self, course):
+        """Who looks at the tubes sees which one is dark, and may name it."""
+        made = course("V14=heater-open")
+        run = _after(made, Act("test", "look-at-the-heaters"))
+
+        assert run.moments[-1].answer == "One is dark: V14"
+        assert made.do(run, Act("name", "V14", "vertical-output")).ending == "found"
+
+    @pytest.mark.parametrize(
+        ("stage", "ending"), [("sync-separator", "found"), ("sync-amplifier", "found"), ("sound", "wrong")]
+    )
+    def test_a_fault_of_the_whole_tube_counts_in_each_of_its_stages(self, course, stage, ending):
+        """A double tube that is dark is at fault in the stages of both its sections."""
+        made = course("V11A=heater-open")
+        run = _after(made, Act("test", "look-at-the-heaters"))
+
+        assert made.do(run, Act("name", "V11", stage)).ending == ending
+
     @pytest.mark.parametrize(("part", "stage"), [("C26", "vertical-output"), ("C27", "vertical-integrator")])
     def test_wrong_part_or_stage_is_wrong(self, course, part, stage):
         """Both part and stage must be right."""

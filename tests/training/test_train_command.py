@@ -25,7 +25,7 @@ def run(tmp_path, monkeypatch, capsys):
 
 class TestLesson:
     def test_a_lesson_is_played_to_its_debrief(self, run):
-        """Looking at the tubes and naming the dark one, proved out of circuit, ends in a full debrief."""
+        """Looking at the tubes, having the dark one exchanged and naming it ends in a full debrief."""
         lines = ["do the tubes glow", "1", "plug out", "discharge", "test V14", "name V14", "vertical output"]
         code, out, _ = run("a-dark-tube", "--seed", "1", lines=lines)
 
