@@ -46,6 +46,9 @@ _ALSO = {
     "part-test": "lift test check part out of circuit",
     "forbidden": "meter read measure volts voltage",
 }
+_SEEN_OR_HEARD = ("look", "listen")
+"""Kinds of tests that are asked for by what they may show: does it snow, is there a hum."""
+_SHOWN = 0.8
 _MEANT = 0.3
 _VERBS: dict[str, frozenset[str]] = {
     stem: frozenset(kinds)
@@ -95,6 +98,7 @@ class Choices:
         for name, choice, words in self._gathered():
             self.all[name] = choice
             self._words[name] = frozenset(stems(words))
+        self._shown = {name: self._shows(name) for name in self.all}
         self._known = sorted(set().union(*self._words.values()))
 
     def _gathered(self) -> Iterator[tuple[str, Choice, str]]:
@@ -120,6 +124,12 @@ class Choices:
         tube, stages = self._course.workbench.chassis.tubes[name], self._course.workbench.library.stages
         titles = [stages[s.stage].title for s in tube.sections.values() if s.stage in stages]
         return ", ".join([tube.type, *dict.fromkeys(_small(t) for t in titles)])
+
+    def _shows(self, name: str) -> frozenset[str]:
+        """Return the words of what a look or a sound may show."""
+        offer = self._course.workbench.faults.offers.get(name)
+        told = offer.measurement.outcomes.values() if offer and offer.measurement.kind in _SEEN_OR_HEARD else ()
+        return frozenset(stems(" ".join(told)))
 
     def _also(self, offer: Offer) -> str:
         measurement, library = offer.measurement, self._course.workbench.library
@@ -154,7 +164,7 @@ class Choices:
             return [exact]
         asked = stems(text)
         meant = {kind for word in asked for kind in _VERBS.get(word, ())}
-        score = {name: self._score(asked, own) for name, own in self._words.items()} if asked else {}
+        score = {name: self._score(asked, name) for name in self._words} if asked else {}
         for name in score:
             score[name] += _MEANT if self.all[name].kind in meant else 0.0
         ranked = sorted((n for n, s in score.items() if s >= _LEAST), key=lambda n: (-round(score[n], 6), n))
@@ -166,8 +176,9 @@ class Choices:
         best = score[ranked[0]]
         return [self.all[n] for n in ranked if score[n] > _NEAR * best][:most]
 
-    def _score(self, asked: tuple[str, ...], own: frozenset[str]) -> float:
-        met = sum(self._met(word, own) for word in asked) / len(asked)
+    def _score(self, asked: tuple[str, ...], name: str) -> float:
+        own, shown = self._words[name], self._shown[name]
+        met = sum(max(self._met(word, own), _SHOWN * (word in shown)) for word in asked) / len(asked)
         return met + _BACK * sum(word in own for word in asked) / len(own)
 
     def _met(self, word: str, own: frozenset[str]) -> float:

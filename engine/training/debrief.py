@@ -121,8 +121,15 @@ def _computed_near(course: Course, offer: Offer) -> tuple[tuple[Step, ...], str]
         item = healthy.get(f"{reading.point}.{reading.quantity}") if reading else None
         steps = tuple(step for step in item.steps if _readable(step)) if item is not None else ()
         if steps:
-            return steps, course.title(one)
+            return _to_the_point(steps), course.title(one)
     return (), ""
+
+
+def _to_the_point(steps: tuple[Step, ...]) -> tuple[Step, ...]:
+    """Return a computation without last lines that only say the same value under another name."""
+    while len(steps) > 1 and steps[-1].formula == steps[-2].quantity:
+        steps = steps[:-1]
+    return steps
 
 
 def _readable(step: Step) -> bool:

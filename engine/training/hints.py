@@ -59,7 +59,7 @@ def why_useless(course: Course, run: Run) -> str:
     if moment is None:
         raise BadInput("No test was made yet. Ask this after a test.")
     if moment.gained >= 4 * TOLD_BITS:
-        return f"It was not useless: it moved the odds by {moment.gained:.1f} bits. {_meant(moment)}"
+        return f"It was not useless: {_narrowed(moment.gained)}. {_meant(moment)}"
     before = _before(run, moment)
     likely = _alike(course, before, moment)
     if moment.useless:
@@ -71,6 +71,19 @@ def why_useless(course: Course, run: Run) -> str:
         f"It might have told something, but the answer was the one to be expected: {likely} The odds hardly "
         "moved, and that is worth knowing only if it cost little."
     )
+
+
+def _narrowed(bits: float) -> str:
+    """Return in plain words how far the odds moved.
+
+    Example:
+        >>> _narrowed(0.2), _narrowed(1.7)
+        ('it moved the odds a little', 'of the causes that were likely before it about one in 3 is left')
+    """
+    left = round(2.0**bits)
+    if left < 2:
+        return "it moved the odds a little"
+    return f"of the causes that were likely before it about one in {left} is left"
 
 
 def _meant(moment: Moment) -> str:

@@ -37,11 +37,9 @@ def figures(result: Result) -> list[str]:
 
 
 def _figures(p: Mapping[str, float]) -> Iterator[str]:
-    if p["brightness"] < 0.06 or p["width"] < 0.08:
+    if not _lit(p):
         return
-    if p["height"] < 0.08:
-        return
-    if abs(p["roll_hz"]) > 0.05 and p["height"] > 0.08:
+    if abs(p["roll_hz"]) > 0.05 and _has_picture(p):
         way = "up" if p["roll_hz"] > 0 else "down"
         yield f"It rolls {way}, {show(abs(p['roll_hz']), '', 2)} pictures a second."
     if abs(p["height"] - 1) > 0.06:
@@ -52,8 +50,20 @@ def _figures(p: Mapping[str, float]) -> Iterator[str]:
         yield f"Dark bars across it: {p['hum_bars']:.0f}."
 
 
+def _lit(p: Mapping[str, float]) -> bool:
+    """Tell whether there is a raster of some size, as the words of the picture have it."""
+    return p["brightness"] >= 0.06 and p["width"] >= 0.08 and p["height"] >= 0.08
+
+
+def _has_picture(p: Mapping[str, float]) -> bool:
+    """Tell whether a picture stands on the raster, so that its motion can be seen."""
+    return _lit(p) and abs(p["contrast"]) > 0.12
+
+
 def rolling(result: Result) -> str:
     """Return how the roll follows from the two rates, by the numbers of this set."""
+    if not _has_picture({name: float(np.ravel(values)[0]) for name, values in result.picture.items()}):
+        return "Without a picture on the screen no rate can be seen."
     sent, free = float(np.ravel(result.inner["field_hz"])[0]), float(np.ravel(result.inner["field_free_hz"])[0])
     roll = float(np.ravel(result.picture["roll_hz"])[0])
     if abs(roll) < 0.05:
