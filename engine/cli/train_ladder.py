@@ -18,6 +18,7 @@ from backporch.engine.cli.console import harmless, make_console
 from backporch.engine.cli.train import course_of, ladder_of
 from backporch.engine.errors import BackporchError
 from backporch.engine.knowledge.library import shipped
+from backporch.engine.knowledge.yaml_file import read_yaml
 from backporch.engine.training.check import Checked, check_course
 from backporch.engine.training.lesson import LEVELS, Ladder, load_lessons, shipped_ladder
 from backporch.engine.training.notebook import Kept
@@ -97,6 +98,7 @@ def run_check(file: Path, *, as_json: bool) -> int:
     """
     library = shipped()
     lessons = load_lessons(file, library, known=shipped_ladder(library).lessons)
+    places = read_yaml(file)
     found: list[tuple[str, int, Checked]] = []
     wrong: list[str] = []
     for name, lesson in lessons.items():
@@ -104,7 +106,7 @@ def run_check(file: Path, *, as_json: bool) -> int:
             try:
                 found.append((name, seed, check_course(course_of(lesson, seed))))
             except BackporchError as error:
-                wrong.append(f"{file}: {name}: {error}")
+                wrong.append(f"{file}:{places.line(('lessons', name, 'variants', seed - 1))}: {name}: {error}")
             if not as_json and found and found[-1][:2] == (name, seed):
                 _print_checked(name, seed, found[-1][2])
     if as_json:

@@ -86,13 +86,19 @@ def fail_together(problems: Iterable[str]) -> None:
 
 
 def _lines(model: type[BaseModel], document: Document, error: ValidationError, at: Place) -> Iterable[str]:
-    every = error.errors(include_url=False)
+    every = [item for item in error.errors(include_url=False) if not _follows(item, error)]
     for item in every[:_MOST_TOLD]:
         place = (*at, *item["loc"])
         field = ".".join(str(part) for part in place) or "the file"
         yield f"{document.name}:{document.line(place)}: {field[:200]}: {_problem(model, item)}"
     if len(every) > _MOST_TOLD:
         yield f"{document.name}: and {len(every) - _MOST_TOLD} more mistakes."
+
+
+def _follows(item: Any, error: ValidationError) -> bool:
+    """Tell whether a list is only called too short because one of its entries is wrong."""
+    inner = (other["loc"][: len(item["loc"])] == item["loc"] for other in error.errors(include_url=False))
+    return bool(item["type"] == "too_short" and sum(inner) > 1)
 
 
 def _problem(model: type[BaseModel], item: Any) -> str:

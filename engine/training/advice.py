@@ -39,8 +39,10 @@ Chooser = Callable[[Course, Run], str | None]
 
 _MOST_STEPS = 60
 _TELLS_BITS = 0.005
-_KEEN = 1.5
+_KEEN = 1.25
 """Power of the information: above 1 one good test is asked before many that tell little."""
+_LOST_MINUTES = 0.5
+"""What every test costs beside its minutes, so that looks which tell next to nothing are left out [min]."""
 
 
 @dataclass(frozen=True)
@@ -198,7 +200,7 @@ def _most_per_minute(course: Course, run: Run) -> str | None:
             continue
         if not course.interview.may_offer(offer, assessment, state):
             continue
-        value = float(bits[n]) ** _KEEN / max(course.minutes(run, test.key), 0.1)
+        value = float(bits[n]) ** _KEEN / (course.minutes(run, test.key) + _LOST_MINUTES)
         if value > score + 1e-12:
             best, score = test.key, value
     return best

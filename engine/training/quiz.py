@@ -30,6 +30,8 @@ _TOLERANCE = 0.1
 _LEAST = {"V": 0.5, "A": 1e-3, "ohm": 1.0, "Hz": 1.0}
 _MOST_STEPS = 4
 _LONGEST = 110
+_NUMBER = re.compile(r"-?[\d.]+( ?[A-Za-z%]+)?")
+"""One number with its unit, and no more words."""
 _UNITS = {"dc": "V", "pp": "V", "rms": "V", "ohm": "ohm", "amp": "A", "hz": "Hz"}
 _QUANTITIES = {
     "dc": "direct volts",
@@ -167,7 +169,7 @@ def _numbers(text: str) -> list[str]:
 def _moved(healthy: Sequence[Step], now: Sequence[Step]) -> list[Step]:
     """Return what came shortly before the last line and was moved by the change too."""
     pairs = zip(healthy[-3:-1], now[-3:-1], strict=False)
-    return [b for a, b in pairs if a.result != b.result and "," not in b.result]
+    return [b for a, b in pairs if a.result != b.result and _NUMBER.fullmatch(b.result)]
 
 
 def _asked(seed: int, chassis: Chassis, key: str, part: str, factor: float, healthy: Result, now: Result) -> Quiz:

@@ -25,12 +25,12 @@ def run(tmp_path, monkeypatch, capsys):
 
 class TestLesson:
     def test_a_lesson_is_played_to_its_debrief(self, run):
-        """Looking at the tubes, having the dark one exchanged and naming it ends in a full debrief."""
-        lines = ["do the tubes glow", "1", "plug out", "discharge", "test V14", "name V14", "vertical output"]
+        """Looking at the tubes and naming the dark one ends in a full debrief."""
+        lines = ["do the tubes glow", "1", "name V14", "vertical output"]
         code, out, _ = run("a-dark-tube", "--seed", "1", lines=lines)
 
         assert code == 0
-        for said in ("You see", "You hear", "Exchange tube V14", "Debrief", "the tool", "To read next"):
+        for said in ("You see", "You hear", "One is dark: V14", "Debrief", "the tool", "To read next"):
             assert said in out
         assert "mastered" in out
 
@@ -60,6 +60,22 @@ class TestLesson:
         assert [step["key"] for step in document["steps"] if step["kind"] == "hint"] == ["1", "2", "3"]
         assert document["minutes"] == 7.0
         assert (document["score"], document["passed"]) == (0, False)
+
+    def test_the_same_hint_is_paid_for_once(self, run):
+        """A hint asked for again before any new test is said again and costs nothing."""
+        lines = ["hint 1", "hint 1", "give up"]
+        _, out, _ = run("a-dark-tube", "--seed", "1", lines=lines)
+
+        assert out.count("Hint 1  ") >= 2
+        assert "You paid for this hint already" in out
+        assert "1.0 of searching for you" in " ".join(out.split())
+
+    def test_a_list_is_forgotten_after_other_words(self, run):
+        """A number means the list just shown, not one that came before another test."""
+        code, _, err = run("a-dark-tube", "--seed", "1", lines=["looks", "listen-to-the-sound", "1"])
+
+        assert code == 2
+        assert "First say in words what to do" in err
 
     def test_tells_why_a_test_was_useless(self, run):
         """Asked after a test that could not tell anything, it says that all causes answer alike."""
