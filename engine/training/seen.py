@@ -15,6 +15,10 @@ from backporch.engine.units import show
 __all__ = ["Seen", "figures", "rolling", "seen_and_heard"]
 
 Seen = tuple[list[str], list[str]]
+_COUNTED_HZ = 30.0
+"""Pictures that pass faster than this are not told apart by any eye [Hz]."""
+_RAGGED, _TORN = 0.02, 0.05
+"""From where torn lines are seen at upright edges, up to where the words of the picture speak of tearing."""
 _VAGUE = {"picture-rolls": frozenset({"picture-rolls-up", "picture-rolls-down"})}
 """Symptoms that say less than others that are seen too."""
 
@@ -39,13 +43,15 @@ def figures(result: Result) -> list[str]:
 def _figures(p: Mapping[str, float]) -> Iterator[str]:
     if not _lit(p):
         return
-    if abs(p["roll_hz"]) > 0.05 and _has_picture(p):
+    if 0.05 < abs(p["roll_hz"]) < _COUNTED_HZ and _has_picture(p):
         way = "up" if p["roll_hz"] > 0 else "down"
         yield f"It rolls {way}, {show(abs(p['roll_hz']), '', 2)} pictures a second."
     if abs(p["height"] - 1) > 0.06:
         yield f"The raster is {p['height'] * 100:.0f} % as high as the mask."
     if abs(p["width"] - 1) > 0.06:
         yield f"The raster is {p['width'] * 100:.0f} % as wide as the mask."
+    if _RAGGED < p["line_tear"] <= _TORN and _has_picture(p):
+        yield "Upright edges look ragged."
     if p["hum_bars"] > 0.5 and p["hum_depth"] > 0.06:
         yield f"Dark bars across it: {p['hum_bars']:.0f}."
 

@@ -8,6 +8,7 @@ from backporch.engine.training.advice import tool_plan
 from backporch.engine.training.choices import Choices
 from backporch.engine.training.debrief import debrief
 from backporch.engine.training.hints import hint, why_useless
+from backporch.engine.training.seen import figures
 from backporch.engine.training.support import SUPPORT
 
 OFF = (Act("bench", "plug-out"), Act("bench", "discharge"))
@@ -83,6 +84,15 @@ class TestControls:
 
         assert made.answered(run, "turn-vertical-hold") == "stops-but-slips"
         assert [round(m.minutes, 2) for m in run.moments] == [0.6, 0.1, 0.1]
+
+
+    def test_no_roll_is_told_where_no_picture_is_seen(self, course):
+        """On an empty raster nobody sees that the rate is off."""
+        made = course("V3=heater-open")
+        shown = made.patient().at()
+
+        assert abs(shown.picture["roll_hz"][0]) > 1
+        assert not [line for line in figures(shown) if "rolls" in line]
 
 
 class TestDanger:
