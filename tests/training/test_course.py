@@ -85,7 +85,6 @@ class TestControls:
         assert made.answered(run, "turn-vertical-hold") == "stops-but-slips"
         assert [round(m.minutes, 2) for m in run.moments] == [0.6, 0.1, 0.1]
 
-
     def test_no_roll_is_told_where_no_picture_is_seen(self, course):
         """On an empty raster nobody sees that the rate is off."""
         made = course("V3=heater-open")
