@@ -89,7 +89,7 @@ class TestLessonFiles:
 
     def test_seeds_go_round_the_variants(self, ladder):
         """Seed 1 hides the first variant, and the seeds go round."""
-        lesson = ladder.lesson("stretched-to-one-side")
+        lesson = ladder.lesson("a-dark-tube")
         count = len(lesson.variants)
 
         assert lesson.variant(1) == lesson.variants[0] == lesson.variant(1 + count)
