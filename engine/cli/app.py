@@ -91,8 +91,7 @@ def diagnose(
 
     Example: backporch diagnose --chassis plover-17
     """
-    from backporch.engine.cli.diagnose import DiagnoseOptions, run_diagnose
-    from backporch.engine.cli.session_start import Given
+    from backporch.engine.cli.resume import DiagnoseOptions, Given, run_diagnose
 
     given = Given(
         chassis,

@@ -1,24 +1,22 @@
 # SPDX-License-Identifier: MIT
-"""The diagnose command: opens or resumes a session, runs the conversation, prints the result."""
+"""One diagnosis: opens or resumes a session, runs the conversation, prints the result."""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 from rich.console import Console
 
-from backporch.engine.cli.console import as_json, make_console
+from backporch.engine.cli.console import as_json
 from backporch.engine.cli.conversation import Conversation, Outcome
 from backporch.engine.cli.pages import Pages
 from backporch.engine.cli.render import Screen
-from backporch.engine.cli.session_start import Given, begin, free_name, fresh_start, is_begun, resumed_name
-from backporch.engine.cli.source import AnswerSource, answer_source
-from backporch.engine.errors import BadInput
+from backporch.engine.cli.resume import DiagnoseOptions, is_begun
+from backporch.engine.cli.session_start import begin, free_name, fresh_start
+from backporch.engine.cli.source import AnswerSource
 from backporch.engine.knowledge.library import Library
 from backporch.engine.planning.choose import Settings
 from backporch.engine.session.danger import safety_state
@@ -28,37 +26,20 @@ from backporch.engine.session.journal import Journal, session_folder, session_na
 from backporch.engine.session.suspects import suspects
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["DiagnoseOptions", "result_document", "run_diagnose"]
+__all__ = ["diagnose_session", "result_document"]
 
 
-@dataclass(frozen=True)
-class DiagnoseOptions:
-    """The options of the command line."""
-
-    given: Given
-    answers: Path | None
-    session: str | None
-    resume: bool
-    as_json: bool
-
-
-def run_diagnose(options: DiagnoseOptions) -> int:
+def diagnose_session(options: DiagnoseOptions, name: str | None, source: AnswerSource, console: Console) -> int:
     """Run one diagnosis; return 0, or 2 where the answers end before the diagnosis does.
 
+    Args:
+        options: What the command line says.
+        name: The session, or None for a new one.
+        source: Where answers come from.
+        console: Where the conversation is shown.
     Raises:
         BackporchError: something given is wrong; what was answered before is on the disk.
     """
-    if options.given.order not in (None, "quickest", "cheapest"):
-        raise BadInput(f"There is no order {options.given.order!r}; write quickest or cheapest.")
-    source = answer_source(options.answers)
-    console = make_console(error=options.as_json)
-    if options.as_json and not source.interactive:
-        console = Console(quiet=True)
-    name = options.session
-    if options.resume:
-        name = resumed_name(name, source, console)
-        if name is None:
-            return 0
     fresh = fresh_start(options.given) if name is None or not is_begun(name) else None
     name = session_name(name) if name else free_name(fresh.chassis if fresh else "")
     with Journal(session_folder() / name) as journal:

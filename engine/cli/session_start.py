@@ -11,49 +11,24 @@ from itertools import chain, count
 from pathlib import Path
 from typing import Any
 
-from rich.console import Console
-
 from backporch.engine.cli.new_parts import new_parts
+from backporch.engine.cli.resume import Given
 from backporch.engine.cli.rigs import rig_place
-from backporch.engine.cli.sessions import pick_session
 from backporch.engine.cli.setup import make_workbench
-from backporch.engine.cli.source import AnswerSource
-from backporch.engine.errors import BadInput, UnknownWord
+from backporch.engine.errors import BadInput
 from backporch.engine.planning.choose import Settings
 from backporch.engine.session.described import remark
 from backporch.engine.session.entry import Entry, live
-from backporch.engine.session.journal import JOURNAL, Journal, session_folder, session_name
+from backporch.engine.session.journal import Journal, session_folder, session_name
 from backporch.engine.session.migrations import SCHEMA
 from backporch.engine.session.recorded import scenario_of, short_name, start_entries
 from backporch.engine.session.scenario import Scenario, ScenarioBench
-from backporch.engine.session.shelf import on_the_shelf
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["Given", "begin", "free_name", "fresh_start", "is_begun", "resumed_name", "same_chassis"]
+__all__ = ["begin", "free_name", "fresh_start", "same_chassis"]
 
 USUAL_CHASSIS = "plover-17"
 """The chassis that a new session is about where none is named."""
-
-
-@dataclass(frozen=True)
-class Given:
-    """What the command line says of a session."""
-
-    chassis: str | None = None
-    """Name or file; None for that of the session, or the usual one."""
-    order: str | None = None
-    """quickest or cheapest; None for that of the session."""
-    careful: bool = False
-    without: tuple[str, ...] = ()
-    owned: tuple[str, ...] = ()
-    rig: str = ""
-    """Name or file of the substitute tube and yoke."""
-    recapped: bool = False
-    """Whether paper capacitors and electrolytics of the set are new."""
-    new: tuple[str, ...] = ()
-    """Other parts, tubes and kinds of part that are new."""
-    bench: str = ""
-    """The person's bench file, by its full path."""
 
 
 @dataclass(frozen=True)
@@ -67,20 +42,6 @@ class Fresh:
     def chassis(self) -> str:
         """Short name of the chassis."""
         return short_name(self.scenario.chassis)
-
-
-def resumed_name(name: str | None, source: AnswerSource, console: Console) -> str | None:
-    """Return the session to go on with, or None where nobody chooses one."""
-    if name is None:
-        return pick_session(source, console)
-    if not is_begun(name):
-        raise UnknownWord("session", name, [s.name for s in on_the_shelf(session_folder())])
-    return name
-
-
-def is_begun(name: str) -> bool:
-    """Tell whether a session of that name was begun."""
-    return (session_folder() / session_name(name) / JOURNAL).exists()
 
 
 def fresh_start(given: Given) -> Fresh:
