@@ -24,9 +24,13 @@ Number: TypeAlias = float | Array
 def positive(**arguments: Number) -> list[Array]:
     """Return the arguments as arrays, each of which must be above zero.
 
+    Args:
+        arguments: Numbers or arrays by their names, each in the unit that its name ends in.
+    Returns:
+        One array for each argument, in turn, shaped as it came.
     Raises:
-        OutOfRange: one is zero, negative or no finite number; the message names it and its value.
-
+        OutOfRange: one is not above zero, or no finite number; the message names it and its value.
+    Source: none; a check of arguments.
     Example:
         >>> positive(load_ohm=470.0)[0].item()
         470.0
@@ -37,8 +41,16 @@ def positive(**arguments: Number) -> list[Array]:
 def not_negative(**arguments: Number) -> list[Array]:
     """Return the arguments as arrays, each of which must be zero or above.
 
+    Args:
+        arguments: Numbers or arrays by their names, each in the unit that its name ends in.
+    Returns:
+        One array for each argument, in turn, shaped as it came.
     Raises:
-        OutOfRange: one is negative or no finite number.
+        OutOfRange: one is not zero or above, or no finite number; the message names it and its value.
+    Source: none; a check of arguments.
+    Example:
+        >>> not_negative(gas_a=0.0)[0].item()
+        0.0
     """
     return [_checked(name, value, lambda x: x >= 0.0, "zero or above") for name, value in arguments.items()]
 
@@ -46,8 +58,16 @@ def not_negative(**arguments: Number) -> list[Array]:
 def share(**arguments: Number) -> list[Array]:
     """Return the arguments as arrays, each of which must lie from 0 to 1.
 
+    Args:
+        arguments: Numbers or arrays by their names, each in the unit that its name ends in.
+    Returns:
+        One array for each argument, in turn, shaped as it came.
     Raises:
-        OutOfRange: one lies outside 0 to 1.
+        OutOfRange: one is not from 0 to 1, or no finite number; the message names it and its value.
+    Source: none; a check of arguments.
+    Example:
+        >>> share(emission_share=0.5)[0].item()
+        0.5
     """
     return [
         _checked(name, value, lambda x: (x >= 0.0) & (x <= 1.0), "from 0 to 1")
@@ -58,14 +78,34 @@ def share(**arguments: Number) -> list[Array]:
 def any_sign(**arguments: Number) -> list[Array]:
     """Return the arguments as arrays, each of which must be finite.
 
+    Args:
+        arguments: Numbers or arrays by their names, each in the unit that its name ends in.
+    Returns:
+        One array for each argument, in turn, shaped as it came.
     Raises:
-        OutOfRange: one is no finite number.
+        OutOfRange: one is not finite, or no finite number; the message names it and its value.
+    Source: none; a check of arguments.
+    Example:
+        >>> any_sign(grid_v=-8.0)[0].item()
+        -8.0
     """
     return [_checked(name, value, np.isfinite, "a finite number") for name, value in arguments.items()]
 
 
 def plain(value: Any) -> Number:
-    """Return a float for a single number and the array itself for a batch."""
+    """Return a float for a single number and the array itself for a batch.
+
+    Args:
+        value: A number or an array.
+    Returns:
+        Float or array.
+    Raises:
+        ValueError: The value is neither.
+    Source: none; the shape in which formulas give their results.
+    Example:
+        >>> plain(np.array(2.0)), plain([1.0, 2.0]).shape
+        (2.0, (2,))
+    """
     array = np.asarray(value, dtype=np.float64)
     return float(array) if array.ndim == 0 else array
 

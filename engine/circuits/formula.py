@@ -50,7 +50,11 @@ def formula(text: str, *, chain: bool = False) -> Callable[[F], F]:
         text: The formula.
         chain: Whether the function does little more than put other formulas one behind the other, so that whoever
             wants to follow it needs those as well.
-
+    Returns:
+        A decorator that gives the function back, which a listener then hears.
+    Raises:
+        Nothing: the text is not read here.
+    Source: none; bookkeeping.
     Example:
         >>> @formula("voltage_v / resistance_ohm")
         ... def current_a(voltage_v, resistance_ohm):
@@ -87,6 +91,11 @@ def listened_to(listener: Listener) -> Iterator[None]:
 
     Args:
         listener: Takes the function, its arguments by place and by name, and its result.
+    Returns:
+        A context manager that gives nothing.
+    Raises:
+        Nothing of its own.
+    Source: none; bookkeeping.
     Example:
         >>> @formula("voltage_v / resistance_ohm")
         ... def current_a(voltage_v, resistance_ohm):
@@ -103,7 +112,19 @@ def listened_to(listener: Listener) -> Iterator[None]:
 
 
 def formula_of(function: Callable[..., Any]) -> str:
-    """Return the formula text of a function, or the empty string where it has none."""
+    """Return the formula text of a function, or the empty string where it has none.
+
+    Args:
+        function: Any function.
+    Returns:
+        The text as it was attached.
+    Raises:
+        Nothing.
+    Source: none; bookkeeping.
+    Example:
+        >>> formula_of(len)
+        ''
+    """
     return str(getattr(function, "__formula__", ""))
 
 
@@ -114,6 +135,11 @@ def links_of(function: Callable[..., Any], *args: Any, **kwargs: Any) -> tuple[L
         function: The formula.
         args: Its arguments by place.
         kwargs: Its arguments by name.
+    Returns:
+        Each formula used with its arguments and its result, in the order of use.
+    Raises:
+        BackporchError: What the formula itself raises.
+    Source: none; bookkeeping.
     Example:
         >>> @formula("voltage_v / resistance_ohm")
         ... def current_a(voltage_v, resistance_ohm):
@@ -142,6 +168,16 @@ def explain(
 ) -> Step:
     """Return the computation of ``result`` by ``function`` from ``arguments`` as a printable step.
 
+    Args:
+        function: A function with a formula.
+        arguments: Its arguments by name.
+        result: What it gave.
+        result_unit: Unit of the result, or "".
+    Returns:
+        :class:`Step` in words and engineering notation.
+    Raises:
+        Nothing: what has no value stands as its name.
+    Source: none; bookkeeping.
     Example:
         >>> @formula("voltage_v / resistance_ohm")
         ... def current_a(voltage_v, resistance_ohm):

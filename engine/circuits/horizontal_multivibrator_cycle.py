@@ -138,7 +138,19 @@ class Fall:
 def plate_current(fit: TriodeFit, plate: Array, grid: Array) -> tuple[Array, Array]:
     """Return plate current and mutual conductance of a triode.
 
+    Args:
+        fit: The triode, see :class:`TriodeFit`.
+        plate: Plate against cathode [V], an array.
+        grid: Grid against cathode [V], an array.
+    Returns:
+        Current [A] and mutual conductance [A/V], two arrays.
+    Raises:
+        ValueError: The voltages do not go together in shape.
     Source: koren-triode-form, the form in which two equal power terms are summed.
+    Example: 6SN7GT at 250 V, -8 V, in milliamperes and milliamperes per volt.
+        >>> tube = TriodeFit(22.01, 1.32, 1294.0, 119.8, 1041.0)
+        >>> [round(1e3 * float(x), 2) for x in plate_current(tube, np.array(250.0), np.array(-8.0))]
+        [8.98, 2.6]
     """
     plate = np.maximum(plate, 1e-6)
     reach = np.sqrt(fit.kvb + plate**2)
@@ -151,7 +163,23 @@ def plate_current(fit: TriodeFit, plate: Array, grid: Array) -> tuple[Array, Arr
 
 
 def rest(circuit: Circuit) -> Rest:
-    """Return the state for most of the line, and what makes the second triode fire."""
+    """Return the state for most of the line, and what makes the second triode fire.
+
+    Args:
+        circuit: Both tubes and the parts as arrays, see :class:`Circuit`; not checked here.
+    Returns:
+        :class:`Rest`, arrays in volts, amperes and ohms.
+    Raises:
+        ValueError: The parts do not go together in shape.
+    Source: balance of the first stage with its cathode resistor, derived here.
+    Example: first plate and cathodes of a usual oscillator.
+        >>> tube = TriodeFit(22.01, 1.32, 1294.0, 119.8, 1041.0)
+        >>> parts = (250.0, 0.0, 10e3, 470e-12, 1e3, 1e3, 150e3, 150e3, 0.0, 1e12, 250.0, 100e3, 390e-12, 20e-12)
+        >>> circuit = Circuit(tube, tube, *map(np.array, (*parts, 1e-9, 1e-9, 1e-3)))
+        >>> state = rest(circuit)
+        >>> round(float(state.plate)), round(float(state.cathode), 1)
+        (190, 6.0)
+    """
     c = circuit
 
     def more(current: Array) -> Array:
@@ -188,7 +216,27 @@ def _firing(c: Circuit, cathode: Array, need: Array, plate: Array) -> tuple[Arra
 
 
 def ring(circuit: Circuit, state: Rest, period: Array, discharge_s: Array) -> Ring:
-    """Return the sine wave that the current of the first triode excites in the stabilizing coil."""
+    """Return the sine wave that the current of the first triode excites in the stabilizing coil.
+
+    Args:
+        circuit: Both tubes and the parts as arrays, see :class:`Circuit`; not checked here.
+        state: What :func:`rest` gives.
+        period: Time of a line [s], an array.
+        discharge_s: Time in which the first triode is cut off [s], an array.
+    Returns:
+        :class:`Ring`, amplitude [V], angular rate [rad/s] and angle [rad], arrays.
+    Raises:
+        ValueError: The times do not go together in shape.
+    Source: textbook resonance: the fundamental of the current times the impedance of the coil.
+    Example: 5 mH and 20 nF with 20 k across them, in volts.
+        >>> tube = TriodeFit(22.01, 1.32, 1294.0, 119.8, 1041.0)
+        >>> parts = (250.0, 0.0, 10e3, 470e-12, 1e3, 1e3, 150e3, 150e3, 0.0, 1e12, 250.0, 100e3, 390e-12, 20e-12)
+        >>> circuit = Circuit(tube, tube, *map(np.array, (*parts, 1e-9, 1e-9, 1e-3)))
+        >>> from dataclasses import replace
+        >>> coil = replace(circuit, coil_h=np.array(5e-3), coil_f=np.array(20e-9), coil_loss=np.array(20e3))
+        >>> round(float(ring(coil, rest(coil), np.array(63.5e-6), np.array(8e-6)).amplitude))
+        22
+    """
     omega = 2.0 * math.pi / period
     admittance = 1.0 / circuit.coil_loss + 1j * (omega * circuit.coil_f - 1.0 / (omega * circuit.coil_h))
     excited = 2.0 * state.current / math.pi * np.sin(math.pi * np.minimum(discharge_s / period, 0.5))
@@ -197,7 +245,30 @@ def ring(circuit: Circuit, state: Rest, period: Array, discharge_s: Array) -> Ri
 
 
 def recharge(circuit: Circuit, state: Rest, wave: Ring, plate: Array, stored: Array, gap: Array) -> Fire:
-    """Return when and where the second triode fires, ``gap`` being the length of the discharge."""
+    """Return when and where the second triode fires, ``gap`` being the length of the discharge.
+
+    Args:
+        circuit: Both tubes and the parts as arrays, see :class:`Circuit`; not checked here.
+        state: What :func:`rest` gives.
+        wave: What :func:`ring` gives.
+        plate: Second plate when the recharge begins [V], an array.
+        stored: Voltage of the coupling capacitor then [V], an array.
+        gap: Length of the discharge before [s], an array.
+    Returns:
+        :class:`Fire`, times [s] and voltages [V], arrays.
+    Raises:
+        ValueError: The arguments do not go together in shape.
+    Source: exponentials of the coupling and the sawtooth, derived here.
+    Example: in microseconds.
+        >>> tube = TriodeFit(22.01, 1.32, 1294.0, 119.8, 1041.0)
+        >>> parts = (250.0, 0.0, 10e3, 470e-12, 1e3, 1e3, 150e3, 150e3, 0.0, 1e12, 250.0, 100e3, 390e-12, 20e-12)
+        >>> circuit = Circuit(tube, tube, *map(np.array, (*parts, 1e-9, 1e-9, 1e-3)))
+        >>> state, gap = rest(circuit), np.array(8e-6)
+        >>> wave = ring(circuit, state, np.array(63e-6), gap)
+        >>> fired = recharge(circuit, state, wave, np.array(60.0), state.plate + 20.0, gap)
+        >>> round(float(fired.time) * 1e6, 1), bool(fired.alive)
+        (69.7, True)
+    """
     c = circuit
     bend = c.leak * (c.grid_return_a + state.plate / c.coupling_leak)
     unit, rise = c.coupling * (c.leak + state.source), c.charging * c.sawtooth
@@ -254,7 +325,29 @@ class _Node:
 
 
 def discharge(circuit: Circuit, state: Rest, wave: Ring, fired: Fire) -> Fall:
-    """Follow the fall of the sawtooth until the first triode takes over again."""
+    """Follow the fall of the sawtooth until the first triode takes over again.
+
+    Args:
+        circuit: Both tubes and the parts as arrays, see :class:`Circuit`; not checked here.
+        state: What :func:`rest` gives.
+        wave: What :func:`ring` gives.
+        fired: What :func:`recharge` gives.
+    Returns:
+        :class:`Fall`, time [s] and voltages [V], arrays.
+    Raises:
+        ValueError: The arguments do not go together in shape.
+    Source: the loop of both tubes, followed in steps here.
+    Example: in microseconds.
+        >>> tube = TriodeFit(22.01, 1.32, 1294.0, 119.8, 1041.0)
+        >>> parts = (250.0, 0.0, 10e3, 470e-12, 1e3, 1e3, 150e3, 150e3, 0.0, 1e12, 250.0, 100e3, 390e-12, 20e-12)
+        >>> circuit = Circuit(tube, tube, *map(np.array, (*parts, 1e-9, 1e-9, 1e-3)))
+        >>> state, gap = rest(circuit), np.array(8e-6)
+        >>> wave = ring(circuit, state, np.array(63e-6), gap)
+        >>> fired = recharge(circuit, state, wave, np.array(60.0), state.plate + 20.0, gap)
+        >>> fall = discharge(circuit, state, wave, fired)
+        >>> round(float(fall.time) * 1e6, 1), bool(fall.stays)
+        (3.4, False)
+    """
     supply = circuit.supply + wave.amplitude * np.cos(wave.angle)
     stored = state.plate - fired.grid
     bounds = _bracket(circuit, supply, fired.plate, stored, fired.plate, np.full(stored.shape, 0.8), 16)

@@ -23,6 +23,7 @@ __all__ = [
     "brightness_share",
     "cut_off_v",
     "drive_for_beam_v",
+    "limited_beam_a",
     "mean_beam_a",
     "raster_share",
     "spot_size_share",
@@ -107,7 +108,23 @@ def beam_current_a(
 
 
 def limited_beam_a(bias: Array, cut_off: Array, most: Array, power: Array) -> Array:
-    """Return the beam at a bias as :func:`beam_current_a`, with checked arguments."""
+    """Return the beam at a bias as :func:`beam_current_a`, with checked arguments.
+
+    Args:
+        bias: Grid against cathode [V], an array.
+        cut_off: Cut-off as a magnitude [V], an array, >= 0.
+        most: Most that the cathode can give [A], an array, >= 0.
+        power: Power of the drive, an array, > 0.
+    Returns:
+        Current [A], an array.
+    Raises:
+        ValueError: The arguments do not go together in shape.
+    Source: as :func:`beam_current_a`.
+    Example: 25 V up from a cut-off of 50 V, in microamperes.
+        >>> bias, cut_off, most, power = map(np.array, (-25.0, 50.0, 5e-3, 2.5))
+        >>> round(float(limited_beam_a(bias, cut_off, most, power)) * 1e6)
+        187
+    """
     drive = np.clip(bias + cut_off, 0.0, cut_off)
     wanted = _PERVEANCE * (drive / np.maximum(cut_off, 1e-9)) ** power * cut_off**1.5
     return np.asarray(wanted / np.sqrt(1.0 + (wanted / np.maximum(most, 1e-15)) ** 2))

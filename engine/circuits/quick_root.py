@@ -30,6 +30,17 @@ def quick_root(
     element of a batch comes out as it would alone.  Where the sign does not change, it ends at
     the bound on the side of the missing crossing.
 
+    Args:
+        difference: Function of an array, shaped as the bounds, to an array.
+        low: Lower bound, float or array.
+        high: Upper bound, float or array, in the unit of ``low``.
+        steps: Most steps.
+        within: Share of the interval to which the crossing is sought.
+    Returns:
+        The crossings, an array shaped as both bounds together.
+    Raises:
+        ValueError: The bounds do not go together in shape.
+    Source: chandrupatla-1997 for the rule of the steps.
     Example:
         >>> round(float(quick_root(lambda x: 2.0 - x * x, 0.0, 2.0)), 6)
         1.414214

@@ -224,6 +224,8 @@ def plain_source(of: Standard, *, equalizing: bool = False, interlaced: bool = F
         interlaced: Whether its fields are half a line apart; if not, a field has a whole number of lines.
     Returns:
         :class:`Standard` at the same line rate; its field rate differs a little without interlace.
+    Raises:
+        Nothing: every standard has such a source.
     Source: common practice, no source.
     Example: 525 lines without interlace are two fields of 262.
         >>> made = plain_source(standard("525/60"))

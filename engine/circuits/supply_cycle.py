@@ -110,6 +110,29 @@ def cycle(first: Mode, rest: Mode, second: Mode, state: Array, *, whole: bool) -
 
     ``rest`` is the circuit with both rectifiers open.  With ``whole`` false the cycle stops at the next peak,
     which is enough where both rectifiers are alike.
+
+    Args:
+        first: The circuit with the first rectifier conducting, see :class:`Mode`.
+        rest: The circuit with none conducting.
+        second: The circuit with the second one conducting.
+        state: Voltages of the two capacitors [V], an array with those first.
+        whole: Whether a whole period of the mains is followed.
+    Returns:
+        :class:`Cycle` with its pieces and the states at its end [V].
+    Raises:
+        ValueError: The modes do not go together in shape.
+    Source: exact solutions of linear circuits between the switching instants, derived here.
+    Example: full wave, 120 V behind 50 ohm, 47 uF and 2 k, from 150 V at the peak.
+        >>> omega, farads, load, source = 377.0, 47e-6, 2e3, 50.0
+        >>> slow = np.diag([-1.0 / (load * omega * farads), -1.0])
+        >>> fast = np.diag([-(1.0 / load + 1.0 / source) / (omega * farads), -1.0])
+        >>> gain, none = np.array([1.0 / (source * omega * farads), 0.0]), np.zeros(2)
+        >>> peak, drop, ohm = map(np.array, (170.0, 0.0, source))
+        >>> one = Mode(fast, gain, (-1.0, 0.0), 1.0, peak, drop, ohm)
+        >>> other = Mode(fast, gain, (-1.0, 0.0), -1.0, peak, drop, ohm)
+        >>> idle = Mode(slow, none, (0.0, 0.0), 1.0, peak, drop, ohm)
+        >>> round(float(cycle(one, idle, other, np.array([150.0, 0.0]), whole=False).end[0]), 1)
+        151.5
     """
     begin = 0.0 * state[0]
     pieces = _half((first, rest, second), state, begin)
@@ -125,7 +148,31 @@ def cycle(first: Mode, rest: Mode, second: Mode, state: Array, *, whole: bool) -
 
 
 def advanced(found: Cycle, state: Array) -> Array:
-    """Return the state from which the cycle would come back to itself if its pieces kept their lengths."""
+    """Return the state from which the cycle would come back to itself if its pieces kept their lengths.
+
+    Args:
+        found: A cycle.
+        state: The state that it started with [V], an array.
+    Returns:
+        The better state [V], an array shaped as ``state``.
+    Raises:
+        LinAlgError: The cycle carries all of its state over.
+    Source: one step of Newton's rule, derived here.
+    Example: the same supply settles at its peak.
+        >>> omega, farads, load, source = 377.0, 47e-6, 2e3, 50.0
+        >>> slow = np.diag([-1.0 / (load * omega * farads), -1.0])
+        >>> fast = np.diag([-(1.0 / load + 1.0 / source) / (omega * farads), -1.0])
+        >>> gain, none = np.array([1.0 / (source * omega * farads), 0.0]), np.zeros(2)
+        >>> peak, drop, ohm = map(np.array, (170.0, 0.0, source))
+        >>> one = Mode(fast, gain, (-1.0, 0.0), 1.0, peak, drop, ohm)
+        >>> other = Mode(fast, gain, (-1.0, 0.0), -1.0, peak, drop, ohm)
+        >>> idle = Mode(slow, none, (0.0, 0.0), 1.0, peak, drop, ohm)
+        >>> state = np.array([140.0, 0.0])
+        >>> for _ in range(6):
+        ...     state = advanced(cycle(one, idle, other, state, whole=False), state)
+        >>> round(float(state[0]), 1)
+        152.1
+    """
     miss = found.end - state
     return np.asarray(state + _solved(_eye(found.carried) - found.carried, miss))
 

@@ -127,8 +127,20 @@ class _Batch:
 def supply_output(layout: Layout, parts: SupplyParts, rectifier: Rectifier) -> SupplyOutput:
     """Return what a circuit delivers once it has settled.
 
+    Args:
+        layout: How it is wired: :data:`FULL_WAVE`, :data:`CASCADE` or :data:`TWO_HALVES`.
+        parts: The parts, see :class:`SupplyParts`, floats or arrays.
+        rectifier: The rectifier, see :class:`Rectifier`.
+    Returns:
+        :class:`SupplyOutput`, its fields floats or arrays.
     Raises:
         OutOfRange: A part is out of its bounds; the message names it and its value.
+    Source: exact pieces between the switching instants, solved here; schade-1943 for the circuits.
+    Example: 120 V behind 50 ohm, 47 uF and 2 k, full wave.
+        >>> parts = SupplyParts(120.0, 60.0, 50.0, 47e-6, 47e-6, 1e9, 1e9, 2e3, 0.0, 1.0, 1.0)
+        >>> made = supply_output(FULL_WAVE, parts, Rectifier())
+        >>> round(made.dc_v, 1), round(made.ripple_v, 1)
+        (150.5, 9.5)
     """
     batch = _batch(parts, rectifier)
     tube, current = bool(np.any(np.isfinite(batch.perveance))), bool(np.any(batch.load_a))

@@ -101,6 +101,16 @@ class _Space:
 def currents(tube: TubeModel, plate: Array, grid: Array, screen: Array | float = 0.0) -> Currents:
     """Return all currents but that of the grid, voltages taken against the cathode.
 
+    Args:
+        tube: The tube; its numbers are not checked here.
+        plate: Plate voltage [V], an array.
+        grid: Control-grid voltage [V], an array.
+        screen: Screen voltage [V], float or array; left out for a triode.
+    Returns:
+        :class:`Currents`, currents [A] and slopes [A/V] as arrays.
+    Raises:
+        ValueError: The voltages do not go together in shape.
+    Source: koren-1996 for the form of a triode; the additions of this module are our own.
     Example: a triode such as 6CG7 at 250 V, -8 V.
         >>> triode = TubeModel(mu=22.01, exponent=1.32, kg1=1294.0, kp=119.8, kvb=1041.0)
         >>> round(1e3 * float(currents(triode, np.array(250.0), np.array(-8.0)).plate), 2)
@@ -110,7 +120,21 @@ def currents(tube: TubeModel, plate: Array, grid: Array, screen: Array | float =
 
 
 def grid_current(tube: TubeModel, grid: Array) -> GridCurrent:
-    """Return the grid current of a vacuum tube and its slope, the grid against the cathode."""
+    """Return the grid current of a vacuum tube and its slope, the grid against the cathode.
+
+    Args:
+        tube: The tube; its numbers are not checked here.
+        grid: Control-grid voltage [V], an array.
+    Returns:
+        :class:`GridCurrent`, current [A] and slope [A/V] as arrays.
+    Raises:
+        ValueError: The tube's numbers and the grid do not go together in shape.
+    Source: child-langmuir for the power; thermal velocities for the tail.
+    Example: 10 V above the start at 0.3 mA/V^1.5.
+        >>> triode = TubeModel(20.0, 1.35, 1600.0, 160.0, 400.0, grid_contact_v=0.0)
+        >>> round(1e3 * float(grid_current(triode, np.array(10.0)).current), 2)
+        9.49
+    """
     drive = (np.asarray(grid) + tube.grid_contact_v) / _GRID_SPREAD_V
     excess = _GRID_SPREAD_V * np.logaddexp(0.0, drive)
     scale = np.asarray(tube.grid_perv * np.asarray(tube.emission_share))

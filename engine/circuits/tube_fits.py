@@ -23,8 +23,11 @@ def tube_model(numbers: Mapping[str, float]) -> TubeModel:
 
     Args:
         numbers: Name of each field of :class:`TubeModel` that is not left at its default, and its value.
+    Returns:
+        :class:`TubeModel` of floats.
     Raises:
         UnknownWord: A name is no field of a tube model.
+    Source: none of its own; each number's stands in kb/tube_fits.yaml.
     Example:
         >>> tube_model({"mu": 22.01, "exponent": 1.32, "kg1": 1294, "kp": 119.8, "kvb": 1041}).mu
         22.01
@@ -37,8 +40,11 @@ def diode_model(numbers: Mapping[str, float]) -> DiodeModel:
 
     Args:
         numbers: Name of each field of :class:`DiodeModel` and its value.
+    Returns:
+        :class:`DiodeModel` of floats.
     Raises:
         UnknownWord: A name is no field of a diode model.
+    Source: none of its own; each number's stands in kb/tube_fits.yaml.
     Example:
         >>> diode_model({"plate_perv": 7.7e-4}).exponent
         1.5
@@ -52,8 +58,11 @@ def weakened(tube: TubeModel, emission_share: Number) -> TubeModel:
     Args:
         tube: A good tube.
         emission_share: Share of its emission that is left, 0 to 1; float or array.
+    Returns:
+        :class:`TubeModel`, all else as it was.
     Raises:
         OutOfRange: The share lies outside 0 to 1.
+    Source: common practice, no source: low emission scales all currents alike.
     Example:
         >>> good = tube_model({"mu": 22.01, "exponent": 1.32, "kg1": 1294, "kp": 119.8, "kvb": 1041})
         >>> weakened(good, 0.5).emission_share

@@ -37,7 +37,16 @@ def settled_grid(tube: TubeModel, source: Array, leak: Array) -> Array:
 
     Newton's rule from above on a function that curves upwards, which never oversteps.
 
-    Example:
+    Args:
+        tube: The tube; its numbers are not checked here.
+        source: Where the leak comes from [V], an array.
+        leak: Resistance of the leak [ohm], an array, >= 0.
+    Returns:
+        Grid voltage [V], an array.
+    Raises:
+        ValueError: Source and leak do not go together in shape.
+    Source: balance of the grid current with that of the leak, derived here.
+    Example: 10 M to the cathode.
         >>> triode = TubeModel(20.0, 1.35, 1600.0, 160.0, 400.0)
         >>> round(float(settled_grid(triode, np.array(0.0), np.array(1e7))), 2)
         -0.84

@@ -48,8 +48,13 @@ class SmallSignal:
 def checked_tube(tube: TubeModel) -> TubeModel:
     """Return the tube with its numbers as arrays, each within its bounds.
 
+    Args:
+        tube: A tube with floats or arrays.
+    Returns:
+        :class:`TubeModel` of arrays.
     Raises:
         OutOfRange: A number is out of its bounds; the message names it.
+    Source: none; a check of arguments.
     Example:
         >>> float(checked_tube(TubeModel(20.0, 1.35, 1600.0, 160.0, 400.0)).mu)
         20.0

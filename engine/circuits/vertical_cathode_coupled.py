@@ -99,7 +99,23 @@ class _Node:
 
 
 def rest(pair: Pair) -> Rest:
-    """Return the state for most of the field."""
+    """Return the state for most of the field.
+
+    Args:
+        pair: Both tubes and the parts as arrays, see :class:`Pair`; not checked here.
+    Returns:
+        :class:`Rest`, arrays in volts and ohms.
+    Raises:
+        ValueError: The parts do not go together in shape.
+    Source: balance of the first stage with its cathode resistor, derived here.
+    Example: first plate and cathodes.
+        >>> tube = TubeModel(20.41, 1.339, 1598.0, 167.3, 407.2)
+        >>> parts = (250.0, 0.0, 47e3, 0.01e-6, 1e6, 0.0, 1e3, 300.0, 1.5e6, 0.1e-6)
+        >>> pair = Pair(tube, tube, *map(np.array, parts))
+        >>> state = rest(pair)
+        >>> round(float(state.plate)), round(float(state.cathode), 1)
+        (105, 3.1)
+    """
 
     def left(current: Array) -> Array:
         foot = current * pair.cathode
@@ -119,7 +135,27 @@ def rest(pair: Pair) -> Rest:
 
 
 def recharge(pair: Pair, state: Rest, plate: Array, stored: Array) -> Recharge:
-    """Return when and where the second tube fires."""
+    """Return when and where the second tube fires.
+
+    Args:
+        pair: Both tubes and the parts as arrays, see :class:`Pair`; not checked here.
+        state: What :func:`rest` gives.
+        plate: Second plate when the recharge begins [V], an array.
+        stored: Voltage of the coupling capacitor then [V], an array.
+    Returns:
+        :class:`Recharge`, time [s] and voltages [V], arrays.
+    Raises:
+        ValueError: The arguments do not go together in shape.
+    Source: exponentials of the coupling and the sawtooth, derived here.
+    Example: in milliseconds.
+        >>> tube = TubeModel(20.41, 1.339, 1598.0, 167.3, 407.2)
+        >>> parts = (250.0, 0.0, 47e3, 0.01e-6, 1e6, 0.0, 1e3, 300.0, 1.5e6, 0.1e-6)
+        >>> pair = Pair(tube, tube, *map(np.array, parts))
+        >>> state = rest(pair)
+        >>> fired = recharge(pair, state, np.array(40.0), state.plate + 60.0)
+        >>> round(float(fired.time) * 1e3, 1), bool(fired.alive)
+        (31.7, True)
+    """
     unit, rise = pair.coupling * (pair.grid_ohm + state.source), pair.charging * pair.sawtooth
     kept = pair.grid_ohm / (pair.grid_ohm + state.source)
     lowest = pair.rest + (state.plate - stored - pair.rest) * kept
@@ -164,7 +200,26 @@ def _end_of_recharge(pair: Pair, state: Rest, time: Array, bias: Array, plate: A
 
 
 def discharge(pair: Pair, state: Rest, fired: Recharge) -> Discharge:
-    """Follow the fall of the sawtooth until the first tube takes over again."""
+    """Follow the fall of the sawtooth until the first tube takes over again.
+
+    Args:
+        pair: Both tubes and the parts as arrays, see :class:`Pair`; not checked here.
+        state: What :func:`rest` gives.
+        fired: What :func:`recharge` gives.
+    Returns:
+        :class:`Discharge`, time [s] and voltages [V], arrays.
+    Raises:
+        ValueError: The arguments do not go together in shape.
+    Source: the loop of both tubes, followed in steps here.
+    Example: in milliseconds.
+        >>> tube = TubeModel(20.41, 1.339, 1598.0, 167.3, 407.2)
+        >>> parts = (250.0, 0.0, 47e3, 0.01e-6, 1e6, 0.0, 1e3, 300.0, 1.5e6, 0.1e-6)
+        >>> pair = Pair(tube, tube, *map(np.array, parts))
+        >>> state = rest(pair)
+        >>> fall = discharge(pair, state, recharge(pair, state, np.array(40.0), state.plate + 60.0))
+        >>> round(float(fall.time) * 1e3, 2), bool(fall.ends)
+        (0.32, True)
+    """
     plate, stored, time = fired.plate * 1.0, state.plate - fired.grid, 0.0 * fired.plate
     node = _first_node(pair, plate, stored)
     stride, stays = plate / 12.0, np.zeros(np.shape(plate), dtype=bool)

@@ -79,7 +79,26 @@ class _Track:
 
 
 def half_cycle(on: Side, off: Side, stored_on: Array, stored_off: Array, guess: Array) -> HalfCycle:
-    """Return the half cycle in which ``on`` conducts; ``guess`` is about how long it lasts."""
+    """Return the half cycle in which ``on`` conducts; ``guess`` is about how long it lasts.
+
+    Args:
+        on: The tube that conducts, with its parts as arrays, see :class:`Side`; not checked here.
+        off: The tube that is cut off.
+        stored_on: Voltage of the capacitor at the conducting plate when it begins [V], an array.
+        stored_off: Voltage of the other capacitor then [V], an array.
+        guess: About how long it lasts [s], an array.
+    Returns:
+        :class:`HalfCycle`, time [s] and voltages [V], arrays.
+    Raises:
+        ValueError: The arguments do not go together in shape.
+    Source: puckle-1951 for the circuit; exponentials and the loop gain derived here.
+    Example: in milliseconds.
+        >>> tube = TubeModel(20.41, 1.339, 1598.0, 167.3, 407.2)
+        >>> side = Side(tube, *map(np.array, (250.0, 47e3, 0.01e-6, 1e6, 0.0)))
+        >>> half = half_cycle(side, side, np.array(60.0), np.array(200.0), np.array(0.01))
+        >>> round(float(half.time) * 1e3, 2), round(float(half.fire), 1)
+        (0.23, -20.1)
+    """
     track = _track(on, off, stored_off)
     held, plate, high = _moment(on, off, track, guess)
     fire, alive = _fire(on, off, held, plate, high)

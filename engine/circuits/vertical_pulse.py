@@ -99,7 +99,26 @@ class _Trial:
 
 
 def pulse(loop: Loop, tube: TubeModel, grid: Array, high: Array, current: Array) -> Pulse:
-    """Follow the pulse that begins at a grid voltage, a sawtooth voltage and a plate current."""
+    """Follow the pulse that begins at a grid voltage, a sawtooth voltage and a plate current.
+
+    Args:
+        loop: The parts as arrays, see :class:`Loop`; not checked here.
+        tube: The tube.
+        grid: Grid voltage [V], an array.
+        high: Voltage of the sawtooth capacitor [V], an array.
+        current: Magnetizing current of the plate winding [A], an array.
+    Returns:
+        :class:`Pulse`, time [s] and voltages [V], arrays.
+    Raises:
+        ValueError: The arguments do not go together in shape.
+    Source: puckle-1951 for the circuit; followed in steps here.
+    Example: in microseconds.
+        >>> tube = TubeModel(20.41, 1.339, 1598.0, 167.3, 407.2)
+        >>> parts = (250.0, 1e-3, 1e-6, 1e-3, 8.0, 300.0, 4.0, 0.5, 300.0, 60e3, 100e-12, 0.01e-6, 1e6, 0.0)
+        >>> made = pulse(Loop(*map(np.array, parts)), tube, np.array(-12.0), np.array(250.0), np.array(1e-3))
+        >>> round(float(made.time) * 1e6), bool(made.took)
+        (486, True)
+    """
     step = np.pi * np.sqrt(loop.leakage * loop.grid) / _PER_HALF_WAVE
     state = _State(-grid, high, current, 0.0 * grid, loop.turns * 0.95 * high + grid, step)
     most = step * loop.turns * high / loop.leakage

@@ -25,6 +25,40 @@ def _formulas():
 FORMULAS = list(_formulas())
 
 
+def _public():
+    """Give every public function of the circuits, those that only other modules of the circuits use too."""
+    for info in pkgutil.iter_modules(backporch.engine.circuits.__path__):
+        module = importlib.import_module(f"backporch.engine.circuits.{info.name}")
+        for name, thing in sorted(vars(module).items()):
+            ours = inspect.isfunction(thing) and thing.__module__ == module.__name__
+            if ours and not name.startswith("_"):
+                yield pytest.param(module, thing, id=f"{info.name}.{name}")
+
+
+PUBLIC = list(_public())
+
+
+@pytest.mark.parametrize(("module", "function"), PUBLIC)
+class TestEveryPublicFunction:
+    def test_has_all_its_sections(self, module, function):
+        """Meaning, arguments, result, errors, source and a worked example stand in each docstring."""
+        doc = inspect.getdoc(function)
+        missing = [
+            part for part in ("Args:", "Returns:", "Raises:", "Source:", "Example", ">>>") if part not in doc
+        ]
+
+        assert missing == []
+        assert function.__name__ in module.__all__
+
+    def test_names_every_argument(self, module, function):
+        """Each argument is explained."""
+        block = re.search(r"Args:\n(.*?)\n\S", inspect.getdoc(function), re.S).group(1)
+
+        assert module
+        for name in inspect.signature(function).parameters:
+            assert re.search(rf"^ +{name}: ", block, re.M), name
+
+
 @pytest.mark.parametrize("function", FORMULAS)
 class TestEveryFormula:
     def test_has_all_its_sections(self, function):
@@ -62,5 +96,6 @@ class TestEveryFormula:
 
 
 def test_there_are_many():
-    """The circuits hold more than a hundred formulas."""
+    """The circuits hold more than a hundred formulas, and every one is among their public functions."""
     assert len(FORMULAS) > 100
+    assert {param.id for param in FORMULAS} <= {param.id for param in PUBLIC}
