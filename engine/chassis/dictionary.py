@@ -114,8 +114,10 @@ def build_tables(
         from concurrent.futures import ProcessPoolExecutor
 
         with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
-            done = pool.map(partial(_one_job, chassis, draws, seed), jobs)
-            parts = [next(done) for _ in watch(places)]
+            share = -(-len(jobs) // workers)
+            shares = [jobs[n : n + share] for n in range(0, len(jobs), share)]
+            done = pool.map(partial(_some_jobs, chassis, draws, seed), shares)
+            parts = [part for _ in watch(range(len(shares))) for part in next(done)]
     else:
         parts = [_tables_of(simulate(chassis, _faulty(base, *jobs[n]), Bench()), draws) for n in watch(places)]
     none = _tables_of(healthy, draws)
@@ -130,11 +132,14 @@ def build_tables(
     )
 
 
-def _one_job(chassis: Chassis, draws: int, seed: int, job: tuple[list[Hypothesis], int]) -> Tables:
-    """Simulate some of the faults in a process of its own, on the same healthy sets."""
+def _some_jobs(
+    chassis: Chassis, draws: int, seed: int, jobs: Sequence[tuple[list[Hypothesis], int]]
+) -> list[Tables]:
+    """Simulate some of the faults in a process of its own, on the same healthy sets, made once for all of them."""
     from backporch.engine.chassis.simulator import Bench, adjusted, simulate
 
-    return _tables_of(simulate(chassis, _faulty(adjusted(chassis, draws, seed), *job), Bench()), draws)
+    base = adjusted(chassis, draws, seed)
+    return [_tables_of(simulate(chassis, _faulty(base, *job), Bench()), draws) for job in jobs]
 
 
 def _faulty(base: Batch, hypotheses: Sequence[Hypothesis], seed: int) -> Batch:
