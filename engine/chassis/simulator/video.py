@@ -143,7 +143,7 @@ def _sharpness(run: Run, load: Value, design: Value) -> Value:
     detector = np.minimum(1.0 / np.maximum(run.inner["low_load"], 0.2), 1.4)
     lift = batch.farads(_STAGE, "cathode-bypass", 1e-9)
     lifted = 1.0 - 0.25 * (1.0 - lift / (lift + 3e-10))
-    tuned = 0.6 + 0.4 * run.inner["fine_tuning"]
+    tuned = 0.45 + 0.55 * run.inner["fine_tuning"]
     return np.clip(design / np.maximum(load, 1.0), 0.05, 1.6) * coil * detector * lifted * tuned
 
 
