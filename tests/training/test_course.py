@@ -28,7 +28,7 @@ class TestTests:
         run = _after(made, Act("test", "read-vertical-output-cathode"))
 
         assert made.patient().reading(made.offer("read-vertical-output-cathode")) < 0.5
-        assert "mV" in run.moments[-1].answer
+        assert run.moments[-1].answer.endswith(" mV") or run.moments[-1].answer == "0 V"
 
     def test_access_is_paid_once(self, course):
         """The first reading pays for opening the chassis, the second only for itself."""
@@ -270,7 +270,7 @@ class TestHints:
 class TestDebrief:
     def test_names_the_deciding_reading_with_its_formula(self, course):
         """The reading that spoke most for the part comes with the computation of its healthy value."""
-        made = course("C36=leaky")
+        made = course("C35=leaky")
         tool = tool_plan(made)
         told = debrief(made, tool.run, tool)
 
