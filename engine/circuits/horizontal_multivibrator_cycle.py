@@ -275,7 +275,7 @@ def recharge(circuit: Circuit, state: Rest, wave: Ring, plate: Array, stored: Ar
     lowest = bend + (state.plate - stored - bend) * c.leak / (c.leak + state.source)
 
     def second(time: Array) -> Array:
-        return np.asarray(c.charge_from - (c.charge_from - plate) * np.exp(-time / rise))
+        return np.asarray(c.charge_from - (c.charge_from - plate) * np.exp(np.minimum(-time / rise, 50.0)))
 
     def sine(time: Array) -> Array:
         return np.asarray(wave.amplitude * np.cos(wave.omega * (time + 0.5 * gap) + wave.angle))

@@ -81,7 +81,13 @@ def shunt_peaked_upper_hz(load_ohm: Number, capacitance_f: Number, coil_h: Numbe
     (coil,) = not_negative(coil_h=coil_h)
     ratio = coil / (load**2 * farads)
     linear = 1.0 - 2.0 * ratio - 2.0 * ratio**2
-    squared = 2.0 / (linear + np.sqrt(linear**2 + 4.0 * ratio**2))
+    root = np.sqrt(linear**2 + 4.0 * ratio**2)
+    # the same written twice: far beyond its best a coil would make the first form a difference of equals
+    squared = np.where(
+        linear > 0.0,
+        2.0 / np.maximum(linear + root, 1e-30),
+        (root - linear) / np.maximum(2.0 * ratio**2, 1e-30),
+    )
     return plain(np.sqrt(squared) / (2.0 * math.pi * load * farads))
 
 
