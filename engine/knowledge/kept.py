@@ -102,8 +102,11 @@ def _seal(of: bytes, body: bytes) -> bytes:
 
 @cache
 def _reader_hash() -> bytes:
-    """Return a hash of the code that makes plain data of YAML, which does not change while we run."""
-    return hashlib.sha256(Path(yaml_file.__file__).read_bytes()).digest()
+    """Return a hash of the code that makes plain data of YAML; where it cannot be read no copy is believed."""
+    try:
+        return hashlib.sha256(Path(yaml_file.__file__).read_bytes()).digest()
+    except OSError:
+        return os.urandom(32)
 
 
 class _LaterLines(Mapping[Place, int]):
