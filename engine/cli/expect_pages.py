@@ -62,8 +62,8 @@ def print_expected(
         console.print(Text(f"\nMeter: {meter.name}{ranges}. Against B- unless said otherwise."))
         console.print(
             Text(
-                "healthy: parts at their values, no meter there. healthy sets: parts within tolerance, as this "
-                "meter shows them. pp: peak to peak."
+                "healthy: parts at their values, no meter there. healthy sets: an estimate of what sets with "
+                "parts within tolerance show on this meter. pp: peak to peak."
             )
         )
         console.print(table)

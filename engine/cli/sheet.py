@@ -39,6 +39,7 @@ def print_sheet(sheet: BenchSheet) -> None:
     console = make_console()
     console.print(Text(clean(sheet.title), style="bold cyan"))
     console.print(Text(f"For {clean(sheet.conditions)}. Against B- unless said otherwise."))
+    console.print(Text("In brackets: an estimate of what healthy sets show."))
     for caution in sheet.cautions:
         console.print(Text(f"! {clean(caution)}", style="bold"))
     if sheet.tubes:

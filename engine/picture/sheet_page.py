@@ -46,6 +46,7 @@ tr.never td { font-weight: bold }
 _LEGEND = (
     "A pin with a heavy ring has a figure. A crossed pin is never measured. For a thin one no figure is computed: "
     "a reading there says nothing."
+    " In brackets: an estimate of what healthy sets show."
 )
 _COLUMNS = {"point": 55, "should read": 24, "healthy sets": 30, "no signal": 16, "mind": 47, "reading": 18}
 """Heads of the table of other points, with their widths [mm]."""

@@ -149,9 +149,14 @@ FORMULAS = tuple(_formulas())
 
 
 def _wrapped():
+    count = {kind: sum(row.kind == kind for row in ROWS) for kind in (PUBLISHED, INTEGRATED, SIMULATED, BY_HAND)}
+    told = (
+        f"{len(ROWS)} comparisons: {count[PUBLISHED]} with publications, {count[INTEGRATED]} with an independent"
+        f" integration, {count[SIMULATED]} with a circuit simulator, {count[BY_HAND]} worked by hand."
+    )
     names = ", ".join(uncompared())
     words = f"Formulas that rest on their worked example and on tests of their limits alone: {names}."
-    return ["", *textwrap.wrap(words, 118)]
+    return ["", *textwrap.wrap(told, 118), "", *textwrap.wrap(words, 118)]
 
 
 def written(text):

@@ -70,6 +70,15 @@ class TestRecomputes:
         assert changed.value > 1.04 * usual.value if other == "625/50" else changed.value < 0.96 * usual.value
 
 
+class TestBand:
+    def test_pulses_have_room_for_their_arithmetic(self):
+        """The boosted rail's band is wider, either way, than the five in a hundred by which it may be off."""
+        found = expected(CHASSIS["plover-17"])["boosted-b-plus.dc"]
+
+        assert found.low < 0.95 * found.shown
+        assert found.high > 1.05 * found.shown
+
+
 class TestCommandLine:
     @pytest.mark.parametrize(
         ("arguments", "given"),
