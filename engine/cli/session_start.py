@@ -66,23 +66,24 @@ def begin(journal: Journal, given: Given, fresh: Fresh | None) -> tuple[Workbenc
     """Write the beginning of a session, or what is given anew for one that goes on; return what it works with."""
     if not live(journal.entries):
         fresh = fresh or fresh_start(given)
-        start = tuple(e for e in start_entries(fresh.scenario) if e.key != "title")
+        begun = fresh.scenario
+        start = tuple(e for e in start_entries(begun) if e.key != "title")
         journal.append(Entry("start", "schema", str(SCHEMA)), *start)
         workbench = fresh.workbench
     else:
         same_chassis(journal.entries, given.chassis)
-        changed = _changed_start(scenario_of(live(journal.entries)), given)
+        begun = scenario_of(live(journal.entries))
+        changed = _changed_start(begun, given)
         if changed:
             journal.append(*changed)
-        begun = scenario_of(live(journal.entries))
+            begun = scenario_of(live(journal.entries))
         bench = begun.bench
         workbench = make_workbench(begun.chassis, bench.owned, bench.lacking, bench.rig, bench.file)
     said = _new_parts(workbench, given)
     if said:
         journal.append(*said)
-    scenario = scenario_of(live(journal.entries))
     journal.explain = cache(lambda entry: remark(workbench.library, entry))
-    return workbench, Settings(order=scenario.order, careful=scenario.careful)
+    return workbench, Settings(order=begun.order, careful=begun.careful)
 
 
 def _new_parts(workbench: Workbench, given: Given) -> list[Entry]:

@@ -93,6 +93,8 @@ def _scalar(value: Any) -> str:
     text = str(value)
     if _BARE.match(text) and text.lower() not in _WORDS_OF_YAML and not text.endswith("\n") and len(text) < 200:
         return text
+    if text.isascii() and text.isprintable() and '"' not in text and "\\" not in text:
+        return f'"{text}"'
     return '"' + "".join(_escaped(c) for c in text) + '"'
 
 
