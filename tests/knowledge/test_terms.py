@@ -17,7 +17,7 @@ WORD = re.compile(r"[a-z][a-z'-]*")
 
 
 def shown_texts():
-    """Give the texts of rules, usual suspects, symptoms, stages and contradictions."""
+    """Give the texts of rules, usual suspects, symptoms, stages, contradictions and measurements."""
     for name, (claim, reason, _) in Inference(BOOKS).rules.items():
         yield name, f"{claim} {reason}"
     for name, row in LIBRARY.usual_suspects.items():
@@ -28,6 +28,8 @@ def shown_texts():
         yield name, f"{stage.title} {stage.summary}"
     for name, row in LIBRARY.contradictions.items():
         yield name, row.says
+    for name, m in LIBRARY.measurements.items():
+        yield name, " ".join([m.title, m.do, m.healthy, m.pitfall, *m.outcomes.values()])
 
 
 def glossary_words():
@@ -55,7 +57,7 @@ class TestTerms:
         unknown = {
             word: name
             for name, text in shown_texts()
-            for word in WORD.findall(text.replace("{stage}", "").lower())
+            for word in WORD.findall(text.replace("{stage}", "").replace("{target}", "").lower())
             if not is_known(word, everyday, terms)
         }
 
