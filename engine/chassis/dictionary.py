@@ -100,7 +100,8 @@ def build_tables(
 ) -> Tables:
     """Simulate every listed fault of a chassis; with more than one worker in as many processes.
 
-    The tables are the same for any number of workers; ``watch`` hands on the pieces, perhaps with a bar.
+    The tables agree for any number of workers to some ten-thousandths, which is what solvers leave open; ``watch``
+    hands on the pieces, perhaps with a bar.
     """
     from backporch.engine.chassis.simulator import Bench, adjusted, simulate
 
