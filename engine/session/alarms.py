@@ -63,8 +63,7 @@ _NOT_BEFORE = (
 )
 _NOT_AFTER = r"(?! (?:in|on|over|across) (?:the |my )?(?:picture|screen))"
 _PATTERNS = {
-    symptom: re.compile(rf"(?<![a-z]){_NOT_BEFORE}(?:{words})(?![a-z]){_NOT_AFTER}")
-    for symptom, words in _SIGNS.items()
+    symptom: rf"(?<![a-z]){_NOT_BEFORE}(?:{words})(?![a-z]){_NOT_AFTER}" for symptom, words in _SIGNS.items()
 }
 _TALK = ("what is", "why", "help", "stages")
 
@@ -82,4 +81,4 @@ def alarm_in(text: str) -> str | None:
     if command is not None and command.name in _TALK:
         return None
     words = plain_words(text)
-    return next((symptom for symptom, pattern in _PATTERNS.items() if pattern.search(words)), None)
+    return next((symptom for symptom, pattern in _PATTERNS.items() if re.search(pattern, words)), None)
