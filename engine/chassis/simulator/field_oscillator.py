@@ -35,6 +35,11 @@ _FIRES_AT = 13.0
 _RETRACE_S = 0.7e-3
 _FASTEST_HZ = 600.0
 """What squeals faster than this moves the beam no more."""
+_PULSE_LAW = (
+    "followed until grid_a ends: plate_winding_h * d(magnetizing_a)/dt = supply_v - plate_v,"
+    " grid_f * d(grid_v)/dt = -grid_a - grid_v / grid_ohm,"
+    " plate_a and grid_a by the curves of the tube times emission"
+)
 _PAIRED_AT = 1.0 / 12e-6
 """A second field that fires 12 us early or late, a third of half a line and more, counts as paired."""
 _PLACES = {"low": "at its low end", "high": "at its high end", "set": "as it stands"}
@@ -110,17 +115,12 @@ def _blocking(run: Run, position: Value) -> _Grid:
     behind |= {"plate_winding_h": run.batch.henries(_STAGE, "transformer", 3.0)}
     behind |= {"emission": emission(run, _STAGE, "oscillator")}
     ready = run.solved(found.ready_v, "firing point below rest", law, **behind)
-    driven = run.solved(
-        found.driven_v, "grid after the pulse, below rest", "pulse followed step by step", **behind
-    )
-    pulse = run.solved(found.pulse_s, "length of the pulse", "pulse followed step by step", **behind)
+    driven = run.solved(found.driven_v, "grid after the pulse, below rest", _PULSE_LAW, **behind)
+    pulse = run.solved(found.pulse_s, "length of the pulse", _PULSE_LAW, **behind)
     ratio = np.maximum(driven / np.maximum(ready, 1e-3), 1.0)
     titles = {"peak_v": "highest grid voltage in the pulse", "foot_v": "sawtooth capacitor after its discharge"}
     titles |= {"still_grid_v": "grid at rest", "still_plate_v": "plate at rest"}
-    told = {
-        name: run.solved(getattr(found, name), title, "pulse followed step by step", **behind)
-        for name, title in titles.items()
-    }
+    told = {name: run.solved(getattr(found, name), title, _PULSE_LAW, **behind) for name, title in titles.items()}
     return _Grid(ohms, farads, ratio, ready, pulse, replace(found, **told))
 
 

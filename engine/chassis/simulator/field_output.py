@@ -26,8 +26,14 @@ Floats = NDArray[np.float64]
 _STAGE = "vertical-output"
 _YOKE = "vertical-yoke"
 _OPEN_OHM = 1e4
-_TOLD = "yoke current of the settled field: plate_a = curve(plate_v, grid_v, cathode_v), plate_v = supply_v -\
- primary_ohm * plate_a - transformer_ratio * yoke_v"
+_TOLD = (
+    "of the field that repeats itself: plate_a = emission * curve(plate_v - cathode_v, grid_v - cathode_v),"
+    " plate_v = supply_v - primary_ohm * plate_a - transformer_ratio * v,"
+    " plate_a = (magnetizing by primary_h) + (yoke_a + v / damping_ohm) / transformer_ratio,"
+    " v = yoke_ohm * yoke_a + yoke_h * d(yoke_a)/dt"
+)
+
+_SCREEN = "supply_v - screen_ohm * mean of screen_a over the field, " + _TOLD
 
 
 @dataclass(frozen=True)
@@ -50,7 +56,10 @@ def output(run: Run) -> None:
     running = np.where(run.inner["vertical_alive"] > 0.5, run.inner["field_actual_hz"], field_rate(run))
     given["field_hz"] = np.clip(running, 20.0, 150.0)
     found = output_stage(run, given)
-    names = ("sawtooth_v", "pulse_v", "supply_v", "cathode_ohm", "primary_h", "yoke_ohm", "coupling_f", "emission")
+    names = (
+        *("sawtooth_v", "pulse_v", "supply_v", "cathode_ohm", "primary_h", "primary_ohm", "transformer_ratio"),
+        *("yoke_ohm", "yoke_h", "damping_ohm", "coupling_f", "screen_ohm", "emission"),
+    )
     behind = {name: given[name] for name in names}
     on = _conducts(run)
     mean = (
@@ -130,15 +139,13 @@ def _points(run: Run, found: dict[str, Floats], mean: Value, on: Value, behind: 
     run.put("vertical-output-grid", "pp", np.where(alive, swing, 0.0))
     run.put("vertical-output-cathode", "dc", mean * cathode_ohm, cathode_ohm)
     fed = np.where(np.asanyarray(batch.opened(_STAGE, "transformer")) > _OPEN_OHM, 0.5, 1.0)
-    plate = run.solved(found["plate_v"], "mean plate voltage", "supply_v - primary_ohm * plate_a", **behind)
+    plate = run.solved(found["plate_v"], "mean plate voltage", _TOLD, **behind)
     run.put(
         "vertical-output-plate", "dc", np.where(fed < 1.0, 0.5, np.minimum(plate + (1.0 - on) * 0.03 * rail, rail))
     )
     if run.circuit(_STAGE) == "pentode-transformer":
         screen = parallel_shunt(run, found["screen_v"])
-        run.put(
-            "vertical-output-screen", "dc", run.solved(screen, "screen", "supply_v less screen current", **behind)
-        )
+        run.put("vertical-output-screen", "dc", run.solved(screen, "screen", _SCREEN, **behind))
     pp = run.solved(found["yoke_pp_v"], "swing of voltage at the yoke", _TOLD, **behind)
     run.put("vertical-yoke", "pp", np.where(alive, pp, 0.0) * on)
 
