@@ -75,8 +75,9 @@ class TrainPages:
         )
         rows = [("!", caution.say) for caution in self._course.workbench.first_cautions()]
         self._screen.labelled(rows)
+        power = "is off at the plug" if self._course.safety(run).power == "off" else "has power"
         self._screen.say(
-            "  The set has power and somebody is with you. Before your hands or tools go into the set, say so: "
+            f"  The set {power} and somebody is with you. Before your hands or tools go into the set, say so: "
             "plug out, then discharge. The first unsafe step ends the lesson."
         )
         if not run.moments:
@@ -230,8 +231,10 @@ class TrainPages:
 
     def right(self, part: str) -> None:
         """Say that one fault of two was found."""
-        self._screen.say(f"  Right: {part} was faulty, and your answers support it. It is changed.")
-        self._screen.say("  But the set is not well yet. Earlier readings may be different now.")
+        self._screen.say(
+            f"  Right: {part} was faulty, and your answers support it. It is changed, and the set runs again."
+        )
+        self._screen.say("  But it is not well yet. What you read before may be different now.")
 
     def unsafe(self, unsafe: Unsafe) -> None:
         """Say why the lesson was stopped, in three sentences."""

@@ -261,6 +261,7 @@ class TrainTalk:
         if not self.run.ending and self.run.mended != before.mended:
             self._pages.right(part)
             self._pages.picture(self.run)
+            self._pages.clock(self.run)
 
     def _healthy(self) -> None:
         last = self.run.last_test

@@ -38,7 +38,9 @@ def hint(course: Course, run: Run, depth: int) -> str:
         return f"Prove or clear this stage: {_stage(course, stage)}. No test left tells its parts apart."
     if depth == 2:
         likeliest, odds = course.assessment(run).ranking.stages[0]
-        return f"{'Prove' if odds > _LEADS else 'Prove or clear'} this stage: {_stage(course, likeliest)}."
+        if odds > _LEADS:
+            return f"Most speaks for this stage: {_stage(course, likeliest)}. Prove it."
+        return f"Prove or clear this stage: {_stage(course, likeliest)}."
     offer = course.offer(test)
     return f"{course.title(offer)}: it tells most about the part for its {course.minutes(run, test):.1f} min."
 
