@@ -18,7 +18,9 @@ from backporch.engine.training.support import SUPPORT
 
 __all__ = ["result_document", "show_debrief"]
 
-_LAST_STEPS = 6
+_LAST_STEPS = 4
+_LONGEST = 110
+"""A step with a longer formula is left to the full computation."""
 _ENDINGS = {
     "found": "Right, and your answers support it.",
     "wrong": "That is not the fault.",
@@ -104,10 +106,11 @@ def _deciding(screen: Screen, deciding: Deciding) -> None:
     screen.labelled([("It showed", deciding.answer), ("Healthy", deciding.healthy)])
     if deciding.steps and deciding.steps_of != deciding.title:
         screen.say(f"  The nearest value before it that is computed by a formula: {deciding.steps_of}.", "dim")
-    screen.computation(deciding.steps[-_LAST_STEPS:])
-    if len(deciding.steps) > _LAST_STEPS:
-        left = len(deciding.steps) - _LAST_STEPS
-        screen.say(f"  {left} steps before these are left out; backporch expect with --why shows them all.", "dim")
+    short = [step for step in deciding.steps if len(step.formula) <= _LONGEST][-_LAST_STEPS:]
+    screen.computation(short)
+    left = len(deciding.steps) - len(short)
+    if left:
+        screen.say(f"  {left} other steps are left out; backporch expect with --why shows them all.", "dim")
 
 
 def result_document(

@@ -45,7 +45,12 @@ class Moment:
     @property
     def useless(self) -> bool:
         """Whether it was a test that could tell nothing."""
-        return self.act.kind == "test" and self.bits < TOLD_BITS
+        return self.made and self.bits < TOLD_BITS
+
+    @property
+    def made(self) -> bool:
+        """Whether it was a test that was made, and not one that was stopped before it began."""
+        return self.act.kind == "test" and self.minutes > 0
 
 
 @dataclass(frozen=True)

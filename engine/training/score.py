@@ -52,7 +52,7 @@ def result_of(name: str, seed: int, run: Run, best_minutes: float, tool_minutes:
         best_minutes: Minutes of the best plan [min].
         tool_minutes: Minutes of somebody who does what the tool advises [min].
     """
-    tests = [m for m in run.moments if m.act.kind == "test"]
+    tests = [m for m in run.moments if m.made]
     return Result(
         lesson=name,
         seed=seed,
