@@ -46,9 +46,9 @@ def _figures(p: Mapping[str, float]) -> Iterator[str]:
     if 0.05 < abs(p["roll_hz"]) < _COUNTED_HZ and _has_picture(p):
         way = "up" if p["roll_hz"] > 0 else "down"
         yield f"It rolls {way}, {show(abs(p['roll_hz']), '', 2)} pictures a second."
-    if abs(p["height"] - 1) > 0.06:
+    if abs(p["height"] - 1) > 0.08:
         yield f"The raster is {p['height'] * 100:.0f} % as high as the mask."
-    if abs(p["width"] - 1) > 0.06:
+    if abs(p["width"] - 1) > 0.08:
         yield f"The raster is {p['width'] * 100:.0f} % as wide as the mask."
     if _RAGGED < p["line_tear"] <= _TORN and _has_picture(p):
         yield "Upright edges look ragged."
