@@ -20,7 +20,7 @@ __all__ = ["result_document", "show_debrief"]
 
 _LAST_STEPS = 4
 _LONGEST = 110
-"""A step with a longer formula is left to the full computation."""
+"""A step with a longer formula, or one that only names a value anew, is left to the full computation."""
 _ENDINGS = {
     "found": "Right, and your answers support it.",
     "wrong": "That is not the fault.",
@@ -106,7 +106,8 @@ def _deciding(screen: Screen, deciding: Deciding) -> None:
     screen.labelled([("It showed", deciding.answer), ("Healthy", deciding.healthy)])
     if deciding.steps and deciding.steps_of != deciding.title:
         screen.say(f"  The nearest value before it that is computed by a formula: {deciding.steps_of}.", "dim")
-    short = [step for step in deciding.steps if len(step.formula) <= _LONGEST][-_LAST_STEPS:]
+    short = [step for step in deciding.steps if " " in step.formula and len(step.formula) <= _LONGEST]
+    short = short[-_LAST_STEPS:] or list(deciding.steps[-_LAST_STEPS:])
     screen.computation(short)
     left = len(deciding.steps) - len(short)
     if left:
