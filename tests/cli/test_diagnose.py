@@ -96,6 +96,13 @@ class TestWords:
 
         assert "only the way to the vertical oscillator is left." in " ".join(out.split())
 
+    def test_why_shows_both_opinions(self, run):
+        """Why tells what the reasons alone give the leading stage, and how many simulated faults are there."""
+        _, out, _ = run("diagnose", lines=[*FOUND, "why", "quit"])
+
+        assert "Vertical sync path: the reasons alone give it" in " ".join(out.split())
+        assert "of the simulated faults that show what you saw" in " ".join(out.split())
+
     def test_what_is_explains_a_term(self, run):
         """A term of the trade is explained on the spot."""
         _, out, _ = run("diagnose", lines=["what is hold", "quit"])
