@@ -48,7 +48,7 @@ def test_it_says_words_readings_and_tests(capsys: pytest.CaptureFixture[str]) ->
     run_simulate(SimulateOptions("plover-17", LEAKY))
     text = capsys.readouterr().out
 
-    assert "It shows: Not enough height" in text
+    assert "Fold-over at the bottom" in text
     assert "Read the grid of the vertical output" in text
     assert "The first tests that would show it:" in text
 
@@ -57,7 +57,7 @@ def test_the_first_tests_tell_the_fault(capsys: pytest.CaptureFixture[str]) -> N
     """Each named test gives its outcome far more often with the fault than else, cheapest first."""
     tests = document(capsys, faults=LEAKY)["tests"]
 
-    assert len(tests) >= 3
+    assert len(tests) >= 2
     assert all(test["with_fault"] > test["without"] + 0.3 for test in tests)
     assert [test["minutes"] for test in tests] == sorted(test["minutes"] for test in tests)
 
