@@ -162,13 +162,27 @@ def settled_field(stage: Stage) -> Field:
 
 
 def _rounds(stage: Stage, steps: _Steps, drive: Array, waves: _Waves, most: int) -> tuple[_Waves, Array]:
-    """Return the waveforms after some rounds, and how far each draw still is from itself."""
+    """Return the waveforms after some rounds, and how far each draw still is from itself.
+
+    A draw that has settled is left as it is, so that its waveforms do not depend on the draws beside it.
+    """
     network = _network(stage, steps)
-    for _ in range(most):
-        waves, miss = _round(stage, steps, network, drive, waves)
-        if np.all(miss < _SETTLED_V):
+    waves, miss = _round(stage, steps, network, drive, waves)
+    for _ in range(most - 1):
+        settled = miss < _SETTLED_V
+        if np.all(settled):
             break
+        later, away = _round(stage, steps, network, drive, waves)
+        waves, miss = _kept(settled, waves, later), np.where(settled, miss, away)
     return waves, miss
+
+
+def _kept(settled: Any, waves: _Waves, later: _Waves) -> _Waves:
+    """Return the later waveforms, and those of before where a draw had settled."""
+    if not np.any(settled):
+        return later
+    pairs = zip(vars(waves).values(), vars(later).values(), strict=True)
+    return _Waves(*(np.where(settled, before, after) for before, after in pairs))
 
 
 def _stragglers(stage: Stage, steps: _Steps, drive: Array, waves: _Waves, which: Any) -> _Waves:

@@ -301,6 +301,18 @@ class TestSawtooth:
 
 
 class TestOutputStage:
+    def test_many_at_once_are_as_each_alone(self):
+        """What a stage gives does not depend on the stages that are computed beside it."""
+        cathodes_ohm = np.array([5.0, 150.0, 390.0, 1e3, 1e5])
+
+        together = vars(_triode(replace(TRIODE, cathode_ohm=cathodes_ohm)))
+
+        for place, cathode_ohm in enumerate(cathodes_ohm):
+            alone = vars(_triode(replace(TRIODE, cathode_ohm=float(cathode_ohm))))
+            for name, value in alone.items():
+                both = np.broadcast_to(together[name], cathodes_ohm.shape)
+                assert both[place] == pytest.approx(value, rel=1e-9, abs=1e-9), (name, cathode_ohm)
+
     @pytest.mark.parametrize(("stage", "parts"), [(_triode, TRIODE), (_pentode, PENTODE)])
     def test_faults_stay_physical(self, stage, parts):
         """With any part open or shorted everything is finite, and no direct voltage beyond the supplies."""
