@@ -43,7 +43,7 @@ STAGES = {
 }
 
 
-_CLEAN_FROM = "r076"
+_ADDED_FROM = "r076"
 """The cases from here on were added and mapped after the rules had been mended on the others."""
 SAID = [Entry("circumstance", "supply-aid", "full-mains"), Entry("circumstance", "hearing", "hears")]
 """Those who write a repair up ran the set at full mains, and whoever names a whistle can hear one."""
@@ -146,11 +146,11 @@ def test_repairs_are_scored_twice(benches):
         first[name], _ = _place(bench, [*seen, *read], right)
         full[name], leads[name] = _place(bench, [*seen, *read, *more], right)
     kinds = {case["id"]: case["kind"] for case in cases}
-    clean = [name for name in kinds if name >= _CLEAN_FROM]
-    old = [name for name in kinds if name < _CLEAN_FROM]
+    added = [name for name in kinds if name >= _ADDED_FROM]
+    old = [name for name in kinds if name < _ADDED_FROM]
     for kind in ("single", "two-fault", "experience"):
         _report(f"{kind}, symptoms alone", [place for name, place in alone.items() if kinds[name] == kind])
-    for title, names in (("first 75", old), ("clean", clean), ("all", list(kinds))):
+    for title, names in (("first 75", old), ("later fifteen", added), ("all", list(kinds))):
         told = [name for name in names if name in stated or name in later]
         _report(f"{title}, symptoms alone", [alone[name] for name in names])
         _report(f"{title}, after the first readings", [first[name] for name in names])
