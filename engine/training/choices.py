@@ -24,6 +24,8 @@ _MOST = 6
 _LEAST = 0.45
 _BACK = 0.25
 _NEAR = 0.7
+_ENOUGH = 3
+"""So many words at the beginning of a title name it where no other begins with them."""
 
 KINDS = {
     "looks": ("look",),
@@ -153,16 +155,17 @@ class Choices:
         return None
 
     def find(self, text: str, most: int = _MOST) -> list[Choice]:
-        """Return what the words may mean, best first; one alone where it is named exactly.
+        """Return what the words may mean, best first; one alone where it is named exactly, or no other begins so.
 
         Raises:
             BadInput: nothing fits.
         """
         words = plain_words(text)
         exact = next((c for n, c in self.all.items() if words in (n.lower(), plain_words(c.title))), None)
-        if exact is not None:
-            return [exact]
         asked = stems(text)
+        begun = [c for c in self.all.values() if len(asked) >= _ENOUGH and stems(c.title)[: len(asked)] == asked]
+        if exact is not None or len(begun) == 1:
+            return [exact or begun[0]]
         meant = {kind for word in asked for kind in _VERBS.get(word, ())}
         score = {name: self._score(asked, name) for name in self._words} if asked else {}
         for name in score:

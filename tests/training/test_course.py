@@ -235,6 +235,13 @@ class TestChoices:
         """What a newcomer says finds the test among the first three."""
         assert key in [choice.act.key for choice in choices.find(words)[:3]]
 
+    def test_the_beginning_of_one_title_names_it(self, choices):
+        """The first words of a title are enough where no other test begins with them."""
+        found = choices.find("read the cathode of the vertical output")
+
+        assert [choice.act.key for choice in found] == ["read-vertical-output-cathode"]
+        assert len(choices.find("read the plate of the")) > 1
+
     def test_what_fits_nothing_is_said_to(self, choices):
         """Words that fit nothing are answered with what there is."""
         with pytest.raises(BadInput, match="looks, sounds, controls"):
