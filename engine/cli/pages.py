@@ -20,6 +20,7 @@ from backporch.engine.session.contradictions import Clash, sign_in_words
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.held import Held
 from backporch.engine.session.interview import Interview, Turn
+from backporch.engine.session.meanings import meanings_of
 from backporch.engine.session.questions import COMMANDS, Option
 from backporch.engine.session.suspects import Suspect, suspects
 from backporch.engine.session.workbench import Workbench
@@ -124,7 +125,8 @@ class Pages(FoundPages):
         if measurement.pitfall != "none":
             rows.append(("Mind", measurement.pitfall))
         rows.append(("Why now", step.reason))
-        rows += [("If", line) for line in self._screen.meanings(turn)]
+        meanings = meanings_of(interview, turn, standing)
+        rows += [("If", line) for line in self._screen.meanings(meanings, offer)]
         self._screen.labelled(rows)
         if question.options:
             self._screen.options(question.options)
@@ -345,7 +347,7 @@ class Pages(FoundPages):
             self._screen.labelled(rows)
         return fresh
 
-    def why(self, turn: Turn) -> None:
+    def why(self, turn: Turn, standing: Sequence[Entry], interview: Interview) -> None:
         """Show the reasoning behind the leading stages and behind the question."""
         assessment = turn.assessment
         if assessment is None:
@@ -356,7 +358,7 @@ class Pages(FoundPages):
             self._screen.say("  No sign speaks for a stage yet; the order is that of how often parts fail.")
         self._screen.why(chains)
         self._screen.opinions(assessment)
-        for line in self._screen.meanings(turn):
+        for line in self._screen.meanings(meanings_of(interview, turn, standing), turn.offer):
             self._screen.say(f"  {line}")
         if turn.offer is not None:
             self._screen.computation(self._screen.workbench.computation_of(turn.offer))

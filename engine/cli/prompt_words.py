@@ -204,7 +204,7 @@ class PromptWords:
         return False
 
     def _why(self, _rest: str, turn: Turn, _question: Question) -> bool:
-        self._pages.why(turn)
+        self._pages.why(turn, self._record.standing, self._interview)
         return False
 
     def _stages(self, _rest: str, turn: Turn, _question: Question) -> bool:

@@ -16,10 +16,10 @@ from backporch.engine.inference import Deduction
 from backporch.engine.knowledge.library import Library
 from backporch.engine.ranking import WeighedFinding
 from backporch.engine.session.assess import Assessment
-from backporch.engine.session.interview import Meaning, Turn
+from backporch.engine.session.meanings import Meaning
 from backporch.engine.session.questions import Option, Question
 from backporch.engine.session.wording import claim_text, in_sentence
-from backporch.engine.session.workbench import Workbench
+from backporch.engine.session.workbench import Offer, Workbench
 
 __all__ = ["Screen", "claim_text", "in_sentence"]
 
@@ -166,15 +166,15 @@ class Screen:
             self.console.print(Padding(Text(f"{step.quantity} = {step.formula}"), (0, 0, 0, 4)))
             self.console.print(Padding(Text(f"= {step.numbers} = {step.result}"), (0, 0, 0, 6)))
 
-    def meanings(self, turn: Turn, most: int = 3) -> list[str]:
-        """Return in short sentences what the likeliest outcomes of the test would mean."""
-        likely = sorted(turn.meanings, key=lambda m: -round(m.chance, 6))[:most]
-        return [self._meaning(m, turn) for m in turn.meanings if m in likely and m.chance > 0.01]
+    def meanings(self, meanings: Sequence[Meaning], offer: Offer | None, most: int = 3) -> list[str]:
+        """Return in short sentences what the likeliest outcomes of a test would mean."""
+        likely = sorted(meanings, key=lambda m: -round(m.chance, 6))[:most]
+        return [self._meaning(m, offer) for m in meanings if m in likely and m.chance > 0.01]
 
-    def _meaning(self, meaning: Meaning, turn: Turn) -> str:
+    def _meaning(self, meaning: Meaning, offer: Offer | None) -> str:
         label = meaning.outcome
-        if turn.offer is not None:
-            label = turn.offer.measurement.outcomes.get(label, label)
+        if offer is not None:
+            label = offer.measurement.outcomes.get(label, label)
         words = [
             f"points to {in_sentence(self.stage_title(s))} ({percent(a)} to {percent(b)})"
             for s, a, b in meaning.raises[:1]

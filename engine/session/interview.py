@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 
 from backporch.engine.planning.choose import Settings, Step, next_step
-from backporch.engine.planning.information import posteriors, test_bits
+from backporch.engine.planning.information import test_bits
 from backporch.engine.planning.problem import Position, Problem
 from backporch.engine.safety.gate import Needs, gate
 from backporch.engine.safety.state import SafetyState
@@ -33,18 +33,7 @@ from backporch.engine.session.questions import NONE_OF_THEM, Option, Question
 from backporch.engine.session.repairs import ended_by, pending, remaining, repair_question, returned_question
 from backporch.engine.session.workbench import Offer, Workbench
 
-__all__ = ["MENDED", "Interview", "Meaning", "Turn", "tier_of"]
-
-
-@dataclass(frozen=True)
-class Meaning:
-    """What one outcome of a test would mean for the stages."""
-
-    outcome: str
-    chance: float
-    raises: tuple[tuple[str, float, float], ...]
-    """Stages that it would raise most: name, odds now, odds then."""
-    lowers: tuple[tuple[str, float, float], ...]
+__all__ = ["MENDED", "Interview", "Turn", "tier_of"]
 
 
 @dataclass(frozen=True)
@@ -55,7 +44,6 @@ class Turn:
     assessment: Assessment | None = None
     step: Step | None = None
     offer: Offer | None = None
-    meanings: tuple[Meaning, ...] = ()
     cautions: tuple[str, ...] = ()
     """Keys of the cautions that come before the step."""
     way: tuple[str, ...] = ()
@@ -288,7 +276,7 @@ class Interview:
         question = replace(measured(self.workbench, step.key), title=measurement.title)
         word = gate(self._needs[step.key], safety_state(self.workbench, assessment.entries))
         way = tuple(sorted(set(measurement.access) - position.states))
-        return Turn(question, assessment, step, offer, self._meanings(step.key, assessment), word.cautions, way)
+        return Turn(question, assessment, step, offer, word.cautions, way)
 
     def _search_turn(self, step: Step, assessment: Assessment) -> Turn:
         """Return the turn that gives up testing the set: the parts that are tested by hand, in their order."""
@@ -303,27 +291,6 @@ class Interview:
         cautions = [key for needs in steps for key in gate(needs, state).cautions]
         return Turn(question, assessment, step, cautions=tuple(dict.fromkeys(cautions)), by_hand=tests)
 
-    def _meanings(self, key: str, assessment: Assessment) -> tuple[Meaning, ...]:
-        index = next(n for n, test in enumerate(self.problem.tests) if test.key == key)
-        labels, _ = self.workbench.faults.outcome_table(key)
-        belief = assessment.ranking.hypotheses
-        chance, after = posteriors(self.problem, index, belief)
-        stages = [h.stage for h in self.workbench.faults.hypotheses]
-        now = _by_stage(belief, stages)
-        found = []
-        for n, label in enumerate(labels):
-            then = _by_stage(after[n], stages)
-            moved = sorted(now, key=lambda s: (then[s] - now[s], s))
-            found.append(
-                Meaning(
-                    outcome=label,
-                    chance=float(chance[n]),
-                    raises=tuple((s, now[s], then[s]) for s in moved[::-1][:2] if then[s] > now[s] + 0.01),
-                    lowers=tuple((s, now[s], then[s]) for s in moved[:2] if then[s] < now[s] - 0.01),
-                )
-            )
-        return tuple(found)
-
 
 def _may_stay(offer: Offer) -> bool:
     """Tell whether a meter may stay clipped on while the set runs: volts, and no grid that it would disturb."""
@@ -332,10 +299,3 @@ def _may_stay(offer: Offer) -> bool:
     if reading is None or measurement.kind != "meter" or measurement.power != "on" or reading.unit != "V":
         return False
     return set(measurement.instruments) == {"meter"} and not reading.point.endswith("-grid")
-
-
-def _by_stage(belief: np.ndarray[tuple[int], np.dtype[np.float64]], stages: Sequence[str]) -> dict[str, float]:
-    names = sorted(set(stages))
-    index = np.array([names.index(s) for s in stages])
-    sums = np.bincount(index, weights=belief, minlength=len(names))
-    return dict(zip(names, sums.tolist(), strict=True))
