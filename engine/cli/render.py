@@ -25,6 +25,7 @@ __all__ = ["Screen", "claim_text", "in_sentence"]
 
 _ACCENT = "bold cyan"
 _QUIET = "dim"
+_NOTABLE = 0.03
 
 
 class Screen:
@@ -178,11 +179,12 @@ class Screen:
         words = [
             f"points to {in_sentence(self.stage_title(s))} ({percent(a)} to {percent(b)})"
             for s, a, b in meaning.raises[:1]
+            if b - a > _NOTABLE
         ]
         words += [
             f"{'clears' if b < 0.02 else 'away from'} {in_sentence(self.stage_title(s))}"
             for s, a, b in meaning.lowers[:1]
-            if a - b > 0.03
+            if a - b > _NOTABLE
         ]
         return f"{label}: {', '.join(words) or 'changes little'}."
 
