@@ -73,6 +73,7 @@ class SyncLossRules(RuleBook):
         NOT(Condition(name="horizontal-sync-lost")),
         NOT(Condition(name="both-axes-lost")),
         NOT(Condition(name="signal-is-poor")),
+        NOT(Condition(name="sync-crushed-at-the-screen")),
         salience=FALLBACK,
     )
     def only_the_vertical_is_lost(self) -> None:
@@ -174,7 +175,6 @@ class SyncLossRules(RuleBook):
 
     @Rule(
         Condition(name="sync-crushed-at-the-screen"),
-        Condition(name="both-axes-lost"),
         Member(group="loop-agc", stage=MATCH.stage),
     )
     def crushed_sync_incriminates_the_picture_path(self, stage: str) -> None:
