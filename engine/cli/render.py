@@ -26,6 +26,7 @@ __all__ = ["Screen", "claim_text", "in_sentence"]
 _ACCENT = "bold cyan"
 _QUIET = "dim"
 _NOTABLE = 0.03
+"""An answer that moves no stage by as much changes little."""
 
 
 class Screen:

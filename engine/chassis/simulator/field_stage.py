@@ -66,7 +66,8 @@ def parts_of(run: Run) -> dict[str, Value]:
     track = batch.ohms(_STAGE, "linearity", 0.0) * run.position(_STAGE, "linearity")
     damping = batch.ohms(_YOKE, "damping-a", 1e9) + batch.ohms(_YOKE, "damping-b", 1e9)
     # shorted turns are a load of their own resistance, as seen by the turns of the secondary
-    shorted = primary / np.maximum(turns, 1e-9) / ratio**2
+    if np.any(np.asarray(turns) > 0.0):
+        damping = parallel_ohm(damping, primary / np.maximum(turns, 1e-30) / ratio**2)
     return {
         "transformer_ratio": ratio,
         "primary_h": batch.henries(_STAGE, "transformer", 20.0) * (1.0 - np.minimum(turns, 0.9)) ** 2,
@@ -76,7 +77,7 @@ def parts_of(run: Run) -> dict[str, Value]:
         "coupling_f": batch.farads(_STAGE, "coupling"),
         "bypass_f": batch.farads(_STAGE, "cathode-bypass"),
         "primary_ohm": primary,
-        "damping_ohm": parallel_ohm(damping, shorted),
+        "damping_ohm": damping,
         "screen_ohm": batch.ohms(_STAGE, "screen-dropper", 1e-3),
     }
 
