@@ -104,7 +104,7 @@ def test_vignettes_are_played(benches):
 
 
 @pytest.mark.benchmark
-def test_the_finder_knows_the_words(benches):
+def test_the_finder_knows_the_words():
     """Each sentence is given to the finder; told are the signs of a complaint that none of its sentences finds."""
     library, found, asked = shipped(), 0, 0
     for name, vignette in _load().items():
