@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from backporch.engine.circuits.arguments import Array, Number, any_sign, plain, positive, share
+from backporch.engine.circuits.elementwise import clip, every, lone_first, no, where
 from backporch.engine.circuits.formula import formula
 from backporch.engine.circuits.horizontal_multivibrator_cycle import (
     Circuit,
@@ -131,19 +132,35 @@ def multivibrator(
         (13800.0, True)
     """
     circuit = _circuit(parts, first, second, supply_v, control_v, second_supply_v)
+    found = lone_first(lambda: _cycles(_lone(circuit)), lambda: _cycles(circuit), circuit.control.size == 1)
+    return Multivibrator(*(plain(np.reshape(value, circuit.control.shape)) for value in found))
+
+
+def _cycles(circuit: Circuit) -> tuple[Number, ...]:
+    """Follow the oscillator from cycle to cycle until it repeats itself."""
     state = rest(circuit)
     plate, stored = 0.35 * circuit.charge_from, circuit.supply - 0.1 * (circuit.supply - state.plate)
-    tuned = 2.0 * np.pi * np.sqrt(circuit.coil_h * circuit.coil_f)
-    period = np.where(tuned > 1e-5, tuned, circuit.coupling * circuit.leak)
+    tuned = 2.0 * np.pi * (circuit.coil_h * circuit.coil_f) ** 0.5
+    period = where(tuned > 1e-5, tuned, circuit.coupling * circuit.leak)
     gap = 0.1 * period
-    for _ in range(3 if np.all(circuit.coil_h < 1e-6) else 8):
-        held = np.where(tuned > 1e-5, np.clip(period, 0.9 * tuned, 1.12 * tuned), period)
+    for _ in range(3 if every(circuit.coil_h < 1e-6) else 8):
+        held = where(tuned > 1e-5, clip(period, 0.9 * tuned, 1.12 * tuned), period)
         wave = ring(circuit, state, held, gap)
         fired = recharge(circuit, state, wave, plate, stored, gap)
         ended = discharge(circuit, state, wave, fired)
         plate, stored, gap = ended.plate, ended.stored, ended.time
-        period = np.where(wave.amplitude > 0.1, np.sqrt(period * (fired.time + gap)), fired.time + gap)
+        period = where(wave.amplitude > 0.1, (period * (fired.time + gap)) ** 0.5, fired.time + gap)
     return _summary(state, wave, fired, ended)
+
+
+def _lone(circuit: Circuit) -> Circuit:
+    """Return the parts of a single set as plain numbers."""
+    fits = [TriodeFit(*map(_number, vars(fit).values())) for fit in (circuit.first, circuit.second)]
+    return Circuit(*fits, *(_number(value) for value in list(vars(circuit).values())[2:]))  # type: ignore[arg-type]
+
+
+def _number(value: Number) -> float:
+    return float(np.ravel(value)[0])
 
 
 @formula("(rate(control_v + step_v) - rate(control_v - step_v)) / (2 * step_v)")
@@ -233,11 +250,10 @@ def _same_shape(arrays: tuple[Array, ...], first: TriodeFit, second: TriodeFit) 
     return [np.array(array) for array in np.broadcast_arrays(*arrays, *extra)[: len(arrays)]]
 
 
-def _summary(state: Rest, wave: Ring, fired: Fire, ended: Fall) -> Multivibrator:
-    alive = fired.alive & (ended.time > 0.0) & ~ended.stays & (fired.lowest < fired.grid + wave.amplitude)
-    rate = np.where(alive, 1.0 / (fired.time + ended.time), 0.0)
-    fall = [np.where(alive, value, 0.0) for value in (ended.time, fired.plate - ended.plate)]
-    grid = [np.where(alive, value, fired.settled) for value in (fired.grid, fired.lowest)]
-    ringing = np.where(alive, wave.amplitude, 0.0)
-    values = (rate, *fall, *grid, state.cathode, state.plate, ringing)
-    return Multivibrator(*(plain(value) for value in values))
+def _summary(state: Rest, wave: Ring, fired: Fire, ended: Fall) -> tuple[Number, ...]:
+    alive = fired.alive & (ended.time > 0.0) & no(ended.stays) & (fired.lowest < fired.grid + wave.amplitude)
+    rate = 1.0 / where(alive, fired.time + ended.time, np.inf)
+    fall = [where(alive, value, 0.0) for value in (ended.time, fired.plate - ended.plate)]
+    grid = [where(alive, value, fired.settled) for value in (fired.grid, fired.lowest)]
+    ringing = where(alive, wave.amplitude, 0.0)
+    return (rate, *fall, *grid, state.cathode, state.plate, ringing)

@@ -11,13 +11,26 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.circuits.arguments import Array, Number
-from backporch.engine.circuits.quick_root import quick_root
+from backporch.engine.circuits.elementwise import (
+    absolute,
+    angle,
+    clip,
+    cosine,
+    every,
+    exponential,
+    least,
+    most,
+    no,
+    softplus_parts,
+    where,
+)
+from backporch.engine.circuits.quick_root import lone_root
 
 __all__ = [
     "Circuit",
@@ -152,14 +165,12 @@ def plate_current(fit: TriodeFit, plate: Array, grid: Array) -> tuple[Array, Arr
         >>> [round(1e3 * float(x), 2) for x in plate_current(tube, np.array(250.0), np.array(-8.0))]
         [8.98, 2.6]
     """
-    plate = np.maximum(plate, 1e-6)
-    reach = np.sqrt(fit.kvb + plate**2)
-    drive = fit.kp * (1.0 / np.asarray(fit.mu) + grid / reach)
-    tail = np.exp(-np.minimum(np.abs(drive), 80.0))
-    lift = plate / fit.kp * (np.maximum(drive, 0.0) + np.log1p(tail))
-    current = 2.0 * np.asarray(fit.emission_share) * lift**fit.exponent / fit.kg1
-    slope = fit.exponent * current / lift * plate / reach * np.where(drive > 0.0, 1.0, tail) / (1.0 + tail)
-    return np.asarray(current), np.asarray(slope)
+    plate = most(plate, 1e-6)
+    reach = (fit.kvb + plate**2) ** 0.5
+    softened, steep = softplus_parts(fit.kp * (1.0 / fit.mu + grid / reach))
+    lift = plate / fit.kp * softened
+    current = 2.0 * fit.emission_share * lift**fit.exponent / fit.kg1
+    return current, fit.exponent * current / lift * plate / reach * steep
 
 
 def rest(circuit: Circuit) -> Rest:
@@ -184,12 +195,12 @@ def rest(circuit: Circuit) -> Rest:
 
     def more(current: Array) -> Array:
         cathode = current * c.cathode
-        grid = np.minimum(c.control - cathode, 0.0)
-        return np.asarray(plate_current(c.first, c.supply - current * c.load - cathode, grid)[0] - current)
+        grid = least(c.control - cathode, 0.0)
+        return plate_current(c.first, c.supply - current * c.load - cathode, grid)[0] - current
 
-    current = quick_root(more, 0.0 * c.control, c.supply / (c.load + c.cathode))
+    current = lone_root(more, 0.0 * c.control, c.supply / (c.load + c.cathode))
     cathode, plate = current * c.cathode, c.supply - current * c.load
-    need, source = _loop(c, plate - cathode, np.minimum(c.control - cathode, 0.0))
+    need, source = _loop(c, plate - cathode, least(c.control - cathode, 0.0))
     low, _, _ = _firing(c, cathode, need, 0.5 * c.charge_from)
     high, bend, fire = _firing(c, cathode, need, 0.9 * c.charge_from)
     return Rest(plate, cathode, current, source, low, (low - high) / (0.4 * c.charge_from), bend, fire)
@@ -201,18 +212,18 @@ def _loop(c: Circuit, plate: Array, grid: Array) -> tuple[Array, Array]:
     rising = plate_current(c.first, plate + 0.5, grid)[0] - plate_current(c.first, plate - 0.5, grid)[0]
     common = (slope + rising) / (1.0 + rising * c.load)
     handed_on = c.load * c.coupling / (c.coupling + c.stray)
-    need = (1.0 + common * c.cathode) / (c.cathode * np.maximum(common * handed_on - 1.0, 1e-9))
-    return np.asarray(need), np.asarray(c.load / (1.0 + rising * c.load))
+    need = (1.0 + common * c.cathode) / (c.cathode * most(common * handed_on - 1.0, 1e-9))
+    return need, c.load / (1.0 + rising * c.load)
 
 
 def _firing(c: Circuit, cathode: Array, need: Array, plate: Array) -> tuple[Array, Array, Array]:
     """Return where the second triode runs away, less what it adds by itself; how its curve bends; its current."""
-    above = np.maximum(plate - cathode, 1.0)
-    lowest = -2.0 * above / np.asarray(c.second.mu) - 5.0
-    grid = quick_root(lambda v: need - plate_current(c.second, above, v)[1], lowest, 0.0 * need)
+    above = most(plate - cathode, 1.0)
+    lowest = -2.0 * above / c.second.mu - 5.0
+    grid = lone_root(lambda v: need - plate_current(c.second, above, v)[1], lowest, 0.0 * need)
     current, slope = plate_current(c.second, above, grid)
-    bend = (plate_current(c.second, above, grid + 0.1)[1] - slope) / (0.1 * np.maximum(slope, 1e-12))
-    return np.where(slope > 0.9 * need, cathode + grid - current / need, 1e6), np.maximum(bend, 0.05), current
+    bend = (plate_current(c.second, above, grid + 0.1)[1] - slope) / (0.1 * most(slope, 1e-12))
+    return where(slope > 0.9 * need, cathode + grid - current / need, 1e6), most(bend, 0.05), current
 
 
 def ring(circuit: Circuit, state: Rest, period: Array, discharge_s: Array) -> Ring:
@@ -239,9 +250,9 @@ def ring(circuit: Circuit, state: Rest, period: Array, discharge_s: Array) -> Ri
     """
     omega = 2.0 * math.pi / period
     admittance = 1.0 / circuit.coil_loss + 1j * (omega * circuit.coil_f - 1.0 / (omega * circuit.coil_h))
-    excited = 2.0 * state.current / math.pi * np.sin(math.pi * np.minimum(discharge_s / period, 0.5))
+    excited = 2.0 * state.current / math.pi * cosine(math.pi * (0.5 - least(discharge_s / period, 0.5)))
     wave = excited / admittance
-    return Ring(np.abs(wave), omega, np.angle(wave))
+    return Ring(absolute(wave), omega, angle(wave))
 
 
 def recharge(circuit: Circuit, state: Rest, wave: Ring, plate: Array, stored: Array, gap: Array) -> Fire:
@@ -275,42 +286,43 @@ def recharge(circuit: Circuit, state: Rest, wave: Ring, plate: Array, stored: Ar
     lowest = bend + (state.plate - stored - bend) * c.leak / (c.leak + state.source)
 
     def second(time: Array) -> Array:
-        return np.asarray(c.charge_from - (c.charge_from - plate) * np.exp(np.minimum(-time / rise, 50.0)))
+        return cast(Array, c.charge_from - (c.charge_from - plate) * exponential(least(-time / rise, 50.0)))
 
     def sine(time: Array) -> Array:
-        return np.asarray(wave.amplitude * np.cos(wave.omega * (time + 0.5 * gap) + wave.angle))
+        return cast(Array, wave.amplitude * cosine(wave.omega * (time + 0.5 * gap) + wave.angle))
 
     def threshold(time: Array) -> Array:
-        return np.asarray(state.fire_low - state.fire_fall * (second(time) - 0.5 * c.charge_from))
+        return state.fire_low - state.fire_fall * (second(time) - 0.5 * c.charge_from)
 
     def late(time: Array) -> Array:
-        return np.asarray(threshold(time) - bend + (bend - lowest) * np.exp(-time / unit) - sine(time))
+        return cast(Array, threshold(time) - bend + (bend - lowest) * exponential(-time / unit) - sine(time))
 
     longest = 12.0 * (unit + rise)
     time = _first_crossing(late, wave, longest)
     alive = time < 0.99 * longest
-    nearing = np.clip((late(time - 1e-7) - late(time)) * 1e7, 1e3, 1e9)
-    early = np.minimum(state.fire_fall * state.fire_a / (state.bend * nearing**2 * c.sawtooth), 0.2 * time)
+    nearing = clip((late(time - 1e-7) - late(time)) * 1e7, 1e3, 1e9)
+    early = least(state.fire_fall * state.fire_a / (state.bend * nearing**2 * c.sawtooth), 0.2 * time)
     time = time + early + 2.34 * (2.0 * (c.load * c.stray) ** 2 / (state.bend * nearing)) ** (1.0 / 3.0)
     return Fire(time, threshold(time), second(time), lowest + sine(0.0 * time), bend, alive)
 
 
 def _first_crossing(late: Callable[[Array], Array], wave: Ring, longest: Array) -> Array:
     """Return the first time at which ``late`` is no longer positive."""
-    once = quick_root(late, 0.0 * longest, longest)
-    if not np.any(wave.amplitude > 0.1):
-        return once
+    once = lone_root(late, 0.0 * longest, longest)
+    if every(wave.amplitude <= 0.1):
+        return cast(Array, once)
     part = 0.05 * 2.0 * math.pi / wave.omega
-    start, stop, found = 0.0 * once, once, np.zeros(once.shape, dtype=bool)
+    start, stop, found = 0.0 * once, once, once < 0.0
     for k in range(1, 41):
-        crosses = ~found & (late(k * part) <= 0.0) & (k * part < once)
-        start, stop = np.where(crosses, (k - 1) * part, start), np.where(crosses, k * part, stop)
-        found |= crosses
-    return np.asarray(np.where(found, quick_root(late, start, stop), once))
+        crosses = no(found) & (late(k * part) <= 0.0) & (k * part < once)
+        start, stop = where(crosses, (k - 1) * part, start), where(crosses, k * part, stop)
+        found = found | crosses
+        if every(found | (k * part >= once)):
+            break
+    return cast(Array, where(found, lone_root(late, start, stop), once))
 
 
-@dataclass(frozen=True)
-class _Node:
+class _Node(NamedTuple):
     """A point on the fall of the sawtooth."""
 
     plate: Array
@@ -348,28 +360,28 @@ def discharge(circuit: Circuit, state: Rest, wave: Ring, fired: Fire) -> Fall:
         >>> round(float(fall.time) * 1e6, 1), bool(fall.stays)
         (3.4, False)
     """
-    supply = circuit.supply + wave.amplitude * np.cos(wave.angle)
+    supply = circuit.supply + wave.amplitude * cosine(wave.angle)
     stored = state.plate - fired.grid
-    bounds = _bracket(circuit, supply, fired.plate, stored, fired.plate, np.full(stored.shape, 0.8), 16)
+    bounds = _bracket(circuit, supply, fired.plate, stored, fired.plate, 0.0 * stored + 0.8, 16)
     node = _node(circuit, supply, fired.plate, stored, *bounds)
-    stays = np.zeros(stored.shape, dtype=bool)
+    stays = stored < -np.inf
     time, stride = 0.0 * node.plate, fired.plate / 10.0
     for _ in range(_TRIES):
         after, step = _stride(circuit, supply, node, stride)
         holds = (after.margin > 0.0) & (after.rate > 1.0)
-        time = time + np.where(holds, step, 0.0)
-        stride = np.where(holds, stride, 0.5 * stride)
+        time = time + where(holds, step, 0.0)
+        stride = where(holds, stride, 0.5 * stride)
         stays = (after.rate <= 1.0) & (after.cathode > 0.7 * node.cathode)
         node = _chosen(holds, after, node)
     lag = _LAG * time
-    plate = np.maximum(node.plate - node.rate * lag, 0.0)
-    more = np.minimum(lag / circuit.coupling, circuit.load + circuit.grid_slope) * node.through
+    plate = most(node.plate - node.rate * lag, 0.0)
+    more = least(lag / circuit.coupling, circuit.load + circuit.grid_slope) * node.through
     return Fall(time + lag, plate, node.stored + more, stays)
 
 
 def _stride(c: Circuit, supply: Array, node: _Node, stride: Array) -> tuple[_Node, Array]:
     """Return the node one stride lower and the time to it."""
-    plate = np.maximum(node.plate - stride, 1e-3 * stride)
+    plate = most(node.plate - stride, 1e-3 * stride)
     after = _node(c, supply, plate, *_ahead(c, supply, node, plate))
     step = 0.5 * (node.plate - plate) * (1.0 / node.rate + 1.0 / after.rate)
     return after, step
@@ -381,7 +393,7 @@ def _ahead(c: Circuit, supply: Array, node: _Node, plate: Array) -> tuple[Array,
     The cathode is taken to fall with the sawtooth, the current through the capacitor with both.
     """
     left = plate / node.plate
-    step = 0.5 * (node.plate - plate) / node.rate * (1.0 + 1.0 / np.maximum(left, 0.2))
+    step = 0.5 * (node.plate - plate) / node.rate * (1.0 + 1.0 / most(left, 0.2))
     path = c.load + c.grid_slope
     half = step / (2.0 * path * c.coupling)
     ending = (node.through * (1.0 - half) + node.cathode * (1.0 - left) / path) / (1.0 + half)
@@ -391,41 +403,43 @@ def _ahead(c: Circuit, supply: Array, node: _Node, plate: Array) -> tuple[Array,
 
 
 def _chosen(take: Any, first: _Node, other: _Node) -> _Node:
-    pairs = zip(vars(first).values(), vars(other).values(), strict=True)
-    return _Node(*(np.where(take, a, b) for a, b in pairs))
+    if type(take) is bool:
+        return first if take else other
+    return _Node(*(np.where(take, a, b) for a, b in zip(first, other, strict=True)))
 
 
 def _bracket(
     c: Circuit, supply: Array, plate: Array, stored: Array, top: Array, factor: Array, trials: int
 ) -> tuple[Array, Array]:
     """Return bounds of the highest cathode voltage at which the currents add up, looking down from ``top``."""
-    low, high, found = 0.0 * top, 1.0 * top, np.zeros(top.shape, dtype=bool)
+    low, high, found = 0.0 * top, 1.0 * top, top < -np.inf
     trial = top
     for _ in range(trials):
         above, trial = trial, trial * factor
-        here = ~found & (_Currents.at(c, supply, plate, stored, trial).excess(c, trial) > 0.0)
-        low, high = np.where(here, trial, low), np.where(here, above, high)
-        found |= here
-        if found.all():
+        here = no(found) & (_currents(c, supply, plate, stored, trial).excess(c, trial) > 0.0)
+        low, high = where(here, trial, low), where(here, above, high)
+        found = found | here
+        if every(found):
             break
     return low, high
 
 
 def _node(c: Circuit, supply: Array, plate: Array, stored: Array, low: Array, high: Array) -> _Node:
     """Return the node with both cathodes where the sum of the currents puts them."""
-    cathode = quick_root(
-        lambda v: _Currents.at(c, supply, plate, stored, v).excess(c, v), low, high, within=_NODE_WITHIN
-    )
-    now = _Currents.at(c, supply, plate, stored, cathode)
-    held = np.where(now.slack > 0.0, 1.0 / c.grid_slope, 0.0) + now.first_slope / np.asarray(c.first.mu)
-    losing = 1.0 / c.cathode + now.first_slope + now.slope / np.asarray(c.second.mu)
+
+    def excess(cathode: Array) -> Array:
+        return _currents(c, supply, plate, stored, cathode).excess(c, cathode)
+
+    cathode = lone_root(excess, low, high, within=_NODE_WITHIN)
+    now = _currents(c, supply, plate, stored, cathode)
+    held = where(now.slack > 0.0, 1.0 / c.grid_slope, 0.0) + now.first_slope / c.first.mu
+    losing = 1.0 / c.cathode + now.first_slope + now.slope / c.second.mu
     margin = losing - (now.slope + held) * (now.first_slope - 1.0 / c.load) / (1.0 / c.load + held)
-    rate = np.maximum((now.second - (c.charge_from - plate) / c.charging) / c.sawtooth, 1.0)
+    rate = most((now.second - (c.charge_from - plate) / c.charging) / c.sawtooth, 1.0)
     return _Node(plate + 0.0 * rate, stored, cathode, rate, margin, now.through)
 
 
-@dataclass(frozen=True)
-class _Currents:
+class _Currents(NamedTuple):
     first: Array
     first_slope: Array
     second: Array
@@ -437,16 +451,18 @@ class _Currents:
     through: Array
     """Current through the coupling capacitor."""
 
-    @classmethod
-    def at(cls, c: Circuit, supply: Array, plate: Array, stored: Array, cathode: Array) -> _Currents:
-        first, first_slope = plate_current(c.first, stored + cathode, np.minimum(c.control - cathode, 0.0))
-        slack = (supply - stored - cathode) / c.load - first - cathode / c.grid_leak + c.grid_return_a
-        both = 1.0 / c.load + 1.0 / c.grid_leak
-        into = np.maximum(slack, 0.0) / (1.0 + c.grid_slope * both)
-        grid = np.where(slack > 0.0, into * c.grid_slope, slack / both)
-        second, slope = plate_current(c.second, plate - cathode, grid)
-        through = into + (cathode + grid) / c.grid_leak - c.grid_return_a - stored / c.coupling_leak
-        return cls(first, first_slope, second, slope, slack, into, through)
-
     def excess(self, c: Circuit, cathode: Array) -> Array:
-        return np.asarray(self.first + self.second + self.into - cathode / c.cathode)
+        """Return how much more current reaches the cathodes than their resistor takes."""
+        return self.first + self.second + self.into - cathode / c.cathode
+
+
+def _currents(c: Circuit, supply: Array, plate: Array, stored: Array, cathode: Array) -> _Currents:
+    """Return all currents with both cathodes at a voltage."""
+    first, first_slope = plate_current(c.first, stored + cathode, least(c.control - cathode, 0.0))
+    slack = (supply - stored - cathode) / c.load - first - cathode / c.grid_leak + c.grid_return_a
+    both = 1.0 / c.load + 1.0 / c.grid_leak
+    into = most(slack, 0.0) / (1.0 + c.grid_slope * both)
+    grid = where(slack > 0.0, into * c.grid_slope, slack / both)
+    second, slope = plate_current(c.second, plate - cathode, grid)
+    through = into + (cathode + grid) / c.grid_leak - c.grid_return_a - stored / c.coupling_leak
+    return _Currents(first, first_slope, second, slope, slack, into, through)

@@ -18,7 +18,7 @@ import numpy as np
 
 from backporch.engine.circuits.arguments import Array
 
-__all__ = ["quick_root"]
+__all__ = ["lone_root", "quick_root"]
 
 
 def quick_root(
@@ -70,6 +70,30 @@ def quick_root(
     return np.asarray(np.where(outside, end, np.where(np.abs(fa) < np.abs(fb), a, b)))
 
 
+def lone_root(difference: Callable[[Any], Any], low: Any, high: Any, steps: int = 40, within: float = 1e-9) -> Any:
+    """Return the crossing between two plain numbers by the same steps, or that of a batch by :func:`quick_root`.
+
+    Args:
+        difference: Function of a plain float to a plain float, or of arrays where a bound is one.
+        low: Lower bound, float or array.
+        high: Upper bound, float or array, in the unit of ``low``.
+        steps: Most steps.
+        within: Share of the interval to which the crossing is sought.
+    Returns:
+        The crossing, float or array.
+    Raises:
+        ValueError: The bounds do not go together in shape.
+    Source: chandrupatla-1997 for the rule of the steps.
+    Example:
+        >>> round(lone_root(lambda x: 2.0 - x * x, 0.0, 2.0), 6)
+        1.414214
+    """
+    if type(low) is not float or type(high) is not float:
+        return quick_root(difference, low, high, steps, within)
+    ends = difference(low), difference(high)
+    return _lone_steps(difference, (low, high), ends, steps, within * (abs(high - low) + 1e-300))
+
+
 def _alone(
     difference: Callable[[Array], Array],
     bounds: tuple[Array, Array],
@@ -80,12 +104,26 @@ def _alone(
     """Return the crossing of a single element: the same steps in plain numbers, which cost far less."""
     shape = np.shape(ends[1])
     (first, last), (fb, fa) = (tuple(float(np.ravel(v)[0]) for v in pair) for pair in (bounds, ends))
-    a, b, part = last, first, 0.5
+
+    def told(x: float) -> float:
+        return float(np.ravel(difference(np.full(shape, x)))[0])
+
+    return np.full(shape, _lone_steps(told, (first, last), (fb, fa), steps, least))
+
+
+def _lone_steps(
+    difference: Callable[[float], float],
+    bounds: tuple[float, float],
+    ends: tuple[float, float],
+    steps: int,
+    least: float,
+) -> float:
+    (b, a), (fb, fa), part = bounds, ends, 0.5
     if fa * fb > 0.0:
-        return np.full(shape, last if fb > 0.0 else first)
+        return a if fb > 0.0 else b
     for _ in range(steps):
         x = a + part * (b - a)
-        fx = float(np.ravel(difference(np.full(shape, x)))[0])
+        fx = difference(x)
         if (fx > 0.0) == (fa > 0.0) and (fx < 0.0) == (fa < 0.0):
             c, fc = a, fa
         else:
@@ -94,7 +132,7 @@ def _alone(
         if abs(b - a) < least or fa == 0.0:
             break
         part = _single_part((a, b, c), (fa, fb, fc), least)
-    return np.full(shape, a if abs(fa) < abs(fb) else b)
+    return a if abs(fa) < abs(fb) else b
 
 
 def _single_part(places: tuple[float, float, float], values: tuple[float, float, float], least: float) -> float:
