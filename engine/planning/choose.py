@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -124,11 +125,25 @@ class _View:
     settings: Settings
     live: Live
     bits: Floats
-    """Bits, minutes and saving of each live test."""
+    """Bits and minutes of each live test."""
     minutes: Floats
-    saves: Floats
-    now: float
-    """Minutes of repairing at once."""
+
+    @cached_property
+    def now(self) -> float:
+        """Minutes of repairing at once."""
+        start = self.live.start
+        return float(self.live.repair_cost(start.beliefs, start.states, start.on)[0])
+
+    @cached_property
+    def saves(self) -> Floats:
+        """Minutes that each live test saves against repairing at once."""
+        return self.now - one_step_minutes(self.live)
+
+    def saving(self, test: int) -> float:
+        """Return what one test saves; where that is all that is asked the others are not computed."""
+        if "saves" in self.__dict__:
+            return float(self.saves[test])
+        return self.now - float(one_step_minutes(self.live, np.array([test]))[0])
 
     def key(self, test: int) -> str:
         return self.problem.tests[int(self.live.tests[test])].key
@@ -141,7 +156,7 @@ class _View:
         return -round(float(self.bits[test] / max(self.minutes[test], 0.1)), 9), self.key(test)
 
     def step(self, test: int, saves: float | None = None, out_of_turn: bool = False, before: str = "") -> Step:
-        saving = float(self.saves[test]) if saves is None else saves
+        saving = self.saving(test) if saves is None else saves
         return Step(
             "test",
             self.key(test),
@@ -162,10 +177,10 @@ def next_step(problem: Problem, position: Position, settings: Settings | None = 
         settings: How to weigh.
     """
     view = _view(problem, position, settings or Settings())
-    repair = _best_repair(view)
     asked = _settling_test(view)
     if asked is not None:
         return replace(view.step(asked[0]), settles=asked[1])
+    repair = _best_repair(view)
     in_turn = _in_turn(view)
     if view.settings.order == "cheapest" or not view.settings.futures:
         step = view.step(in_turn) if in_turn is not None else None
@@ -184,9 +199,7 @@ def _view(problem: Problem, position: Position, settings: Settings) -> _View:
         if bits[n] >= settings.floor_bits and test.key not in position.done
     ]
     live = live_problem(problem, position, open_tests, settings.search_minutes)
-    now = float(live.repair_cost(live.start.beliefs, live.start.states, live.start.on)[0])
-    minutes = live.costs(live.start)[0]
-    return _View(problem, position, settings, live, bits[open_tests], minutes, now - one_step_minutes(live), now)
+    return _View(problem, position, settings, live, bits[open_tests], live.costs(live.start)[0])
 
 
 def _in_turn(view: _View) -> int | None:

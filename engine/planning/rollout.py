@@ -85,11 +85,11 @@ def _plain_rule(live: Live, rows: Rows) -> _Choice:
     return _Choice(chosen, stop, now, costs[np.arange(count), chosen])
 
 
-def one_step_minutes(live: Live) -> Floats:
-    """Return for each test its minutes and those of the repairs expected after it, with no test in between."""
-    everyone = np.arange(len(live.tests))
-    rows = live.start.take(np.zeros(len(everyone), dtype=np.intp))
-    return np.asarray(live.costs(live.start)[0] + _later(live, rows, everyone), dtype=float)
+def one_step_minutes(live: Live, tests: Ints | None = None) -> Floats:
+    """Return for some or all tests their minutes and those of repairs expected after, with no test in between."""
+    chosen = np.arange(len(live.tests)) if tests is None else tests
+    rows = live.start.take(np.zeros(len(chosen), dtype=np.intp))
+    return np.asarray(live.costs(live.start)[0][chosen] + _later(live, rows, chosen), dtype=float)
 
 
 def _later(live: Live, rows: Rows, tests: Ints) -> Floats:

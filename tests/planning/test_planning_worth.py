@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from backporch.engine.planning.baselines import baselines, ours
+from backporch.engine.planning.baselines import baselines, defined_baselines, ours
 from backporch.engine.planning.choose import Settings
 from backporch.engine.planning.problem import Position, Problem, Repair
 from backporch.engine.planning.problem import Test as Probe
@@ -43,10 +43,20 @@ class TestWorth:
 
 
 class TestPlay:
-    @pytest.mark.parametrize("policy", [*baselines(), ours("planner", Settings())], ids=lambda p: p.name)
+    @pytest.mark.parametrize(
+        "policy", [*baselines(), *defined_baselines(), ours("planner", Settings())], ids=lambda p: p.name
+    )
     def test_every_policy_ends_with_a_cured_set(self, policy: object) -> None:
         """On sure tables every policy finds every fault."""
         assert all(play(PROBLEM, case, policy).cured for case in cases())  # type: ignore[arg-type]
+
+    def test_with_a_fixed_stop_struck_out_parts_come_last_in_the_order_of_before(self) -> None:
+        """Where a wrong answer struck out the true part, all parts are changed, the likeliest of before first."""
+        elimination = next(p for p in defined_baselines() if p.name.startswith("hard elimination"))
+        case = Case(2, np.array([0, 0]), Position(np.array([0.1, 0.2, 0.3, 0.4]), power="off"))
+        trial = play(PROBLEM, case, elimination)
+
+        assert (trial.questions, trial.parts_changed, trial.cured) == (1, 3, True)
 
     def test_a_wrong_answer_is_another_outcome(self) -> None:
         """A share of wrong answers of one leaves no answer right."""
