@@ -1,6 +1,6 @@
 """Plays every single fault of the shipped chassis, or random problems, with every order of testing; prints tables.
 
-``python tests/benchmarks/planning/study.py`` takes every eighth fault that shows, each counted alike.  ``--every 1``
+``python tests/benchmarks/planning/study.py`` takes every eighth fault that shows, counted alike.  ``--every 1``
 takes all; ``--expected 120`` draws that many a chassis as often as they are expected; ``--random 8`` plays random
 problems in place of chassis.  The same fault meets every order with the same answers: differences are paired.
 """
