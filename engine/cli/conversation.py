@@ -16,7 +16,6 @@ from backporch.engine.errors import BadInput
 from backporch.engine.safety.never import forbidden_in
 from backporch.engine.session.alarms import ALARM_ANSWERS, ALARM_SYMPTOMS, FAR_TOO_MUCH, alarm_in
 from backporch.engine.session.assess import Assessment
-from backporch.engine.session.by_hand import searched
 from backporch.engine.session.cold_check import check_value
 from backporch.engine.session.danger import safety_state
 from backporch.engine.session.entry import Entry, EntryKind
@@ -25,6 +24,7 @@ from backporch.engine.session.moment import moment_of
 from backporch.engine.session.questions import UNSURE, Command, Question, choose, choose_or_amount, command_in
 from backporch.engine.session.record import Record
 from backporch.engine.session.repairs import pending, remaining_symptoms
+from backporch.engine.session.search_entry import searched
 from backporch.engine.session.symptom_choice import Choosing, take_line
 from backporch.engine.session.watch import said_by_log, watched
 
@@ -173,7 +173,8 @@ class Conversation:
             return self._take_check(question, line)
         key = choose_or_amount(question, line)
         if question.kind == "search":
-            self._record.keep(searched(question, key))
+            for entry in searched(question, key):
+                self._record.keep(entry)
             return True
         if question.kind == "repair" and key == UNSURE:
             self._record.keep(left_open(self._record, question.id))

@@ -161,6 +161,10 @@ class Problem:
         """Return the marginal minutes of ``repair`` where the session stands, with the run that follows."""
         return repair.minutes + self.way_to(repair.access, "off", position) + self.costs.run_minutes
 
+    def search_way(self, position: Position) -> float:
+        """Return the minutes of the way to a search by hand."""
+        return self.way_to(self.costs.search_access, "off", position)
+
     def minutes(self, test: Test, position: Position) -> float:
         """Return the marginal minutes of ``test`` where the session stands."""
         run = self.costs.run_minutes if test.then_on else 0.0
@@ -180,7 +184,6 @@ class Problem:
     def after(self, test: Test, position: Position) -> tuple[frozenset[str], Power]:
         """Return the bench states and the power once ``test`` was made."""
         missing = test.access - position.states
-        ended = frozenset().union(*(self.costs.ends.get(state, frozenset()) for state in missing))
         power = position.power
         if test.then_on:
             power = "on"
@@ -188,11 +191,19 @@ class Problem:
             power = test.power
         elif missing & self.costs.reached_off:
             power = "off"
-        states = (position.states - ended) | test.access
+        states = self._reached(test.access, position)
         return (states - self.costs.lost_with_power_on if power == "on" else states), power
+
+    def after_search(self, position: Position) -> tuple[frozenset[str], Power]:
+        """Return the bench states and the power while parts are tested by hand: the set is off and discharged."""
+        return self._reached(self.costs.search_access, position), "off"
 
     def after_repair(self, repair: Repair, position: Position) -> tuple[frozenset[str], Power]:
         """Return the bench states and the power once ``repair`` was made and the set was run."""
-        missing = repair.access - position.states
+        return self._reached(repair.access, position) - self.costs.lost_with_power_on, "on"
+
+    def _reached(self, access: frozenset[str], position: Position) -> frozenset[str]:
+        """Return the bench states once ``access`` was reached."""
+        missing = access - position.states
         ended = frozenset().union(*(self.costs.ends.get(state, frozenset()) for state in missing))
-        return ((position.states - ended) | repair.access) - self.costs.lost_with_power_on, "on"
+        return (position.states - ended) | access

@@ -27,6 +27,7 @@ from backporch.engine.session.moment import awake
 from backporch.engine.session.questions import UNSURE
 from backporch.engine.session.reading import TypedReading, read_reading
 from backporch.engine.session.repairs import remaining
+from backporch.engine.session.search_entry import found_by_hand, parts_tested
 from backporch.engine.session.trace import traced_readings
 from backporch.engine.session.workbench import Offer, Workbench
 
@@ -194,6 +195,6 @@ def _evidence(workbench: Workbench, entries: Sequence[Entry]) -> Iterable[Eviden
             likelihood = cured if entry.value == "cured" else 1.0 - cured
             yield Evidence(f"repair:{entry.key}", likelihood)
         elif entry.kind == "search":
-            tested = set(entry.value.split())
+            tested = set(parts_tested(entry)) - {found_by_hand(entry)}
             good = np.array([_TESTED_GOOD if h.owner in tested else 1.0 for h in workbench.faults.hypotheses])
             yield Evidence(f"search:{entry.value}", good)

@@ -10,13 +10,11 @@ from numpy.typing import NDArray
 
 from backporch.engine.safety.gate import gate
 from backporch.engine.safety.state import SafetyState
-from backporch.engine.session.entry import Entry
 from backporch.engine.session.needs import needs_of_repair
-from backporch.engine.session.questions import NONE_OF_THEM, UNSURE, Question
 from backporch.engine.session.suspects import proof_of
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["HandTest", "parts_to_test", "searched"]
+__all__ = ["HandTest", "parts_to_test"]
 
 Floats = NDArray[np.float64]
 
@@ -58,20 +56,3 @@ def parts_to_test(workbench: Workbench, odds: Floats, state: SafetyState) -> tup
             minutes = max(kinds[kind].test_minutes, 0.5)
             found.append(HandTest(part, chance, minutes, proof_of(workbench, part, state)[0]))
     return tuple(sorted(found, key=lambda t: (-round(t.share / t.minutes, 9), t.part))[:_MOST_PARTS])
-
-
-def searched(question: Question, answer: str) -> Entry:
-    """Return the entry of an answer to a search by hand: the part that tested bad, or all that tested good.
-
-    Example:
-        >>> from backporch.engine.session.questions import Option
-        >>> question = Question("search", "search", "", (Option("C1", ""), Option("none-of-them", "")))
-        >>> searched(question, "C1").value, searched(question, "none-of-them").value
-        ('open', 'C1')
-    """
-    if answer == UNSURE:
-        return Entry("skip", question.id)
-    if answer == NONE_OF_THEM:
-        tested = [option.key for option in question.options if option.key != NONE_OF_THEM]
-        return Entry("search", question.id, " ".join(tested))
-    return Entry("repair", answer, "open")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from backporch.engine.knowledge.library import Library
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import UNSURE
+from backporch.engine.session.search_entry import found_by_hand, parts_tested
 from backporch.engine.session.watch import ACTS
 
 __all__ = ["ANSWERS", "Described", "describe", "remark"]
@@ -78,6 +79,8 @@ def describe(library: Library, entry: Entry) -> Described:
         return Described(f"{title}, {port}", entry.value)
     if entry.kind == "repair":
         return Described(entry.key, _REPAIRS.get(entry.value, entry.value))
+    if entry.kind == "search":
+        return Described("parts tested by hand", _tested(entry))
     if entry.kind == "found":
         title = library.stages[entry.key].title if entry.key in library.stages else entry.key
         return Described("likeliest now", f"{title} {entry.value}".strip())
@@ -85,6 +88,12 @@ def describe(library: Library, entry: Entry) -> Described:
         minutes = " min before" if entry.key == "on" and entry.value else ""
         return Described("while waiting", f"{ACTS.get(entry.key, entry.key)} {entry.value}{minutes}".strip())
     return Described(_PLAIN.get(entry.kind, entry.kind), entry.value)
+
+
+def _tested(entry: Entry) -> str:
+    bad, tested = found_by_hand(entry), parts_tested(entry)
+    good = ", ".join(part for part in tested if part != bad)
+    return "; ".join(filter(None, (bad and f"{bad} bad", good and f"{good} good")))
 
 
 def remark(library: Library, entry: Entry) -> str:

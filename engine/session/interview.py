@@ -20,17 +20,20 @@ from backporch.engine.safety.gate import Needs, gate
 from backporch.engine.safety.state import SafetyState
 from backporch.engine.session.assess import Assessment, assess, circumstances
 from backporch.engine.session.bench_costs import planning_problem, tier_of
+from backporch.engine.session.bench_time import walked
 from backporch.engine.session.by_hand import HandTest, parts_to_test
 from backporch.engine.session.cold_check import next_check
 from backporch.engine.session.correct import measured
 from backporch.engine.session.danger import DRIVE_PROOFS, safety_state
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.held import Held, held_back
+from backporch.engine.session.just_changed import idle_tests
 from backporch.engine.session.moment import awake, moment_of, waits
 from backporch.engine.session.needs import needs_of, needs_of_check, needs_of_part_test, needs_of_repair
 from backporch.engine.session.openings import MENDED, changed_to, next_opening
 from backporch.engine.session.questions import NONE_OF_THEM, Option, Question
 from backporch.engine.session.repairs import ended_by, pending, remaining, repair_question, returned_question
+from backporch.engine.session.search_entry import found_by_hand
 from backporch.engine.session.workbench import Offer, Workbench
 
 __all__ = ["MENDED", "Interview", "Turn", "tier_of"]
@@ -158,21 +161,14 @@ class Interview:
         entries = assessment.entries
         counted = entries if moment_of(entries) == "quiet" else tuple(awake(self.workbench, entries))
         done = {e.key for e in counted if e.kind in ("answer", "skip", "cannot")}
-        done |= {e.key for e in entries if e.kind in ("repair", "search")}
+        done |= {e.key for e in entries if e.kind == "repair"}
+        done |= {e.key for e in entries if e.kind == "search" and not found_by_hand(e)}
         state = safety_state(self.workbench, entries)
         offers = self.workbench.faults.offers
         barred = {key for key, offer in offers.items() if not self.may_offer(offer, assessment, state)}
+        barred |= set(idle_tests(self.workbench, self.problem, assessment, self.settings.floor_bits))
         position = Position(assessment.ranking.hypotheses, frozenset(done | barred))
-        repairs = {repair.key: repair for repair in self.problem.repairs}
-        by_key = {test.key: test for test in self.problem.tests}
-        for entry in entries:
-            if entry.kind == "answer" and entry.key in by_key:
-                states, power = self.problem.after(by_key[entry.key], position)
-                position = replace(position, states=states, power=power)
-            elif entry.kind == "repair" and entry.key in repairs:
-                states, power = self.problem.after_repair(repairs[entry.key], position)
-                position = replace(position, states=states, power=power)
-        return position
+        return walked(self.problem, entries, position).position
 
     def _useful(self, assessment: Assessment) -> Iterator[Needs]:
         """Give what every test that would tell something now needs, whether the gate lets it pass or not."""
@@ -185,25 +181,8 @@ class Interview:
 
     def minutes_spent(self, entries: Sequence[Entry]) -> tuple[float, float]:
         """Return the bench minutes so far: of tests, and of parts changed or proved."""
-        by_key = {test.key: test for test in self.problem.tests}
-        repairs = {repair.key: repair for repair in self.problem.repairs}
-        position = Position(np.zeros(0))
-        tests = changes = 0.0
-        for entry in entries:
-            if entry.kind == "answer" and entry.key in by_key:
-                test = by_key[entry.key]
-                tests += self.problem.minutes(test, position)
-                states, power = self.problem.after(test, position)
-                position = replace(position, states=states, power=power)
-            elif entry.kind == "search":
-                changes += self.problem.way_to(self.problem.costs.search_access, "off", position)
-                changes += sum(repairs[part].by_hand_minutes for part in entry.value.split() if part in repairs)
-            elif entry.kind == "repair" and entry.key in repairs:
-                repair = repairs[entry.key]
-                changes += self.problem.repair_way(repair, position)
-                states, power = self.problem.after_repair(repair, position)
-                position = replace(position, states=states, power=power)
-        return tests, changes
+        spent = walked(self.problem, entries, Position(np.zeros(0)))
+        return spent.test_minutes, spent.change_minutes
 
     def next_check(self, entries: Sequence[Entry]) -> Question | None:
         """Return the next cold check, where the condition of the set asks for them and power is not yet due.

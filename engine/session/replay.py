@@ -7,12 +7,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from backporch.engine.session.assess import Assessment, assess
-from backporch.engine.session.by_hand import searched
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.patient import Patient
 from backporch.engine.session.questions import NONE_OF_THEM, UNSURE, Question
 from backporch.engine.session.scenario import Expectation, Scenario
+from backporch.engine.session.search_entry import found_by_hand, searched
 from backporch.engine.session.suspects import suspects
 
 __all__ = ["Replayed", "replay"]
@@ -74,7 +74,7 @@ def replay(
             ended = "answers-end"
             break
         if watch is not None:
-            watch(turn, new[-1].value)
+            watch(turn, found_by_hand(new[0]) or new[-1].value)
         entries.extend(new)
         if patient is not None and new[-1].kind == "repair" and new[-1].value == "partly":
             patient = patient.without(new[-1].key)
@@ -109,7 +109,7 @@ def _answer(
     if question.kind == "search":
         bad = {fault.owner for fault in patient.faults} if patient else set()
         found = next((o.key for o in question.options if o.key in bad), NONE_OF_THEM)
-        return [searched(question, found)]
+        return list(searched(question, found))
     if question.id in scenario.answers:
         return [Entry("answer", question.id, scenario.answers[question.id])]
     if question.id in scenario.left_out:
