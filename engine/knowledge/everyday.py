@@ -23,6 +23,9 @@ _SMALL = frozenset(
 
 _SPELT = {
     "telly": "television",
+    "pic": "picture",
+    "jitter": "jitters",
+    "brilliance": "brightness",
     "center": "centre",
     "colour": "color",
     "program": "programme",
@@ -135,6 +138,7 @@ smoke fire fumes
 spark arc lightning flash bolt
 hiss sizzle fry bacon
 ozone sharp thunderstorm
+plate anode
 whistle squeal whine pitch note tone
 wrong strange odd
 fuse breaker
@@ -172,6 +176,11 @@ television set
 """
 
 
+_LONGEST = 600
+_ALL_THE_TIME = re.compile(r"\b(?:all|whole)\s+(?:the\s+)?time\b", re.IGNORECASE)
+_OF_A_STAGE = frozenset("hold timebase oscillator output amplitude linearity sync".split())
+
+
 def _stem(word: str) -> str:
     for ending in ("ingly", "ing", "ed", "es", "s", "ly", "er", "en"):
         if word.endswith(ending) and len(word) - len(ending) >= (4 if ending in ("er", "en", "es") else 3):
@@ -196,8 +205,27 @@ def words_of(text: str) -> tuple[str, ...]:
         >>> words_of("B+ is LOW; can\\u2019t find it!")
         ('b+', 'is', 'low', "can't", 'find', 'it')
     """
-    plain = re.sub(r"[^a-z0-9+']+", " ", text[:600].lower().replace("\u2019", "'"))
+    plain = re.sub(r"[^a-z0-9+']+", " ", text[:_LONGEST].lower().replace("\u2019", "'"))
     return tuple(plain.split())[:60]
+
+
+def _one_tongue(words: tuple[str, ...]) -> tuple[str, ...]:
+    """Return the words with those of one country put for those of another, where it takes more than one to tell.
+
+    A frame is the picture, or the vertical deflection where its stage or control is spoken of, and no door.
+    """
+    found: list[str] = []
+    for n, word in enumerate(words):
+        before, after = words[n - 1 : n] or ("",), words[n + 1 : n + 2] or ("",)
+        if word in ("frame", "frames") and before[0] not in ("door", "window"):
+            found.append("vertical" if after[0] in _OF_A_STAGE else "picture")
+        elif word == "line" and after[0] == "hold":
+            found.append("horizontal")
+        elif word in ("lack", "lacking") or (word == "lacks" and after[0] != "definition"):
+            found += ["not", "enough"]
+        else:
+            found.append(word)
+    return tuple(found)
 
 
 def stems(text: str) -> tuple[str, ...]:
@@ -207,7 +235,7 @@ def stems(text: str) -> tuple[str, ...]:
         >>> stems("the rolling picture rolls") == (*stems("roll"), *stems("pictures"), *stems("rolled"))
         True
     """
-    words = words_of(text)
+    words = _one_tongue(words_of(_ALL_THE_TIME.sub(" ", text[:_LONGEST])))
     return tuple(_token(word) for word in words if word not in _SMALL) or tuple(map(_token, words))
 
 

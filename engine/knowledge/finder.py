@@ -18,6 +18,7 @@ from functools import lru_cache
 
 from rapidfuzz import fuzz, process
 
+from backporch.engine.knowledge.clauses import clauses_of
 from backporch.engine.knowledge.everyday import ALIKE, stems
 from backporch.engine.knowledge.library import Library
 from backporch.engine.knowledge.models import Symptom
@@ -30,6 +31,12 @@ _MOST = 6
 _LEAST = 0.30
 _SYNONYM = 0.75
 _SEEN = 0.75
+_LEADS = 0.65
+"""A clause whose best hit fits less than this does not put it in front."""
+_TOGETHER = 0.8
+"""Share of what the clauses are worth apart that one symptom of them all must reach to come first."""
+_REST = 0.5
+"""How much a fit to all clauses together counts beside that to the best of them, behind those in front."""
 _STRANGE = 0.25
 """Weight of a word that nothing here is like, as a share of the rarest word's."""
 _COMMON = frozenset({"feed", "coating", "boost", "front end", "leak", "form", "flex", "pot"})
@@ -44,6 +51,8 @@ class _Known:
     phrases: tuple[Words, ...]
     bag: Mapping[str, float]
     """All its words, each with the weight of the best place where it stands."""
+    good: frozenset[str]
+    """Of what it says that it is as it should be, in words; empty for a complaint."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +71,9 @@ class _Index:
 def find_symptoms(library: Library, text: str, most: int = _MOST) -> list[str]:
     """Return the names of the symptoms that ``text`` may mean, best first.
 
+    Of two complaints in one sentence the best hit of each comes first, in the order in which they were said, then
+    what was said to be good, then all others.  A sign that is made of both complaints comes before them.
+
     Args:
         library: Has the symptoms and the glossary.
         text: What somebody typed; anything.
@@ -70,13 +82,63 @@ def find_symptoms(library: Library, text: str, most: int = _MOST) -> list[str]:
         Names; empty where nothing fits.
     """
     index = _index(library)
-    best: dict[str, float] = {}
+    parts = clauses_of(text)
+    wrong = [clause.text for clause in parts if clause.fine is None]
+    good = [name for clause in parts if clause.fine for name in _said_good(index, clause.fine)]
+    if not wrong and not good:
+        wrong = [text]
+    each = [_scores(index, clause) for clause in wrong]
+    together = _scores(index, " ".join(wrong)) if len(wrong) > 1 else {}
+    leading = [ranked[0] for scores in each if (ranked := _ranked(scores)) and scores[ranked[0]] >= _LEADS]
+    best = _merged(index, together, each)
+    first = [*_of_both(index, wrong, together, each), *leading, *good] if len(parts) > 1 else good
+    return list(dict.fromkeys([*first, *_ranked(best)]))[:most]
+
+
+def _merged(index: _Index, together: Mapping[str, float], each: Sequence[Mapping[str, float]]) -> dict[str, float]:
+    """Return how well the clauses, one by one and together, fit each symptom."""
+    every = [together, *each]
+    names = [known.name for known in index.known]
+    return {n: max(s.get(n, 0.0) for s in every) + _REST * together.get(n, 0.0) for n in names}
+
+
+def _ranked(scores: Mapping[str, float]) -> list[str]:
+    return sorted((n for n, score in scores.items() if score >= _LEAST), key=lambda n: (-round(scores[n], 6), n))
+
+
+def _scores(index: _Index, text: str) -> dict[str, float]:
+    """Return how well a text fits each symptom."""
+    best = {known.name: 0.0 for known in index.known}
     for asked in _versions(index, text):
         near = {word: _near(index, word) for word in set(asked)}
         for known in index.known:
-            best[known.name] = max(best.get(known.name, 0.0), _score(index, known, asked, near))
-    ranked = sorted((n for n, score in best.items() if score >= _LEAST), key=lambda n: (-round(best[n], 6), n))
-    return ranked[:most]
+            best[known.name] = max(best[known.name], _score(index, known, asked, near))
+    return best
+
+
+def _of_both(
+    index: _Index, clauses: Sequence[str], together: Mapping[str, float], each: Sequence[Mapping[str, float]]
+) -> list[str]:
+    """Return the symptom that several complaints make together, such as rolling and tearing; none as a rule.
+
+    It must fit all words as well as the best hits of the complaints fit them one by one.
+    """
+    names = _ranked(together)[:1]
+    apart = sum(max(scores.values()) for scores in each) / max(len(each), 1)
+    return [n for n in names if together[n] >= _TOGETHER * apart and _joins(index, n, clauses)]
+
+
+def _joins(index: _Index, name: str, clauses: Sequence[str]) -> bool:
+    """Tell whether one phrase of a symptom takes words from more than one clause."""
+    known = next(k for k in index.known if k.name == name)
+    words = [{near for word in stems(clause) for near in _near(index, word)} for clause in clauses]
+    return any(sum(bool(said & set(phrase)) for said in words) > 1 for phrase in known.phrases)
+
+
+def _said_good(index: _Index, spoken_of: frozenset[str]) -> list[str]:
+    """Return the signs of something as it should be, of what is spoken of."""
+    said = {other for word in spoken_of for stem in stems(word) for other in (stem, *ALIKE.get(stem, ()))}
+    return [known.name for known in index.known if said & known.good]
 
 
 @lru_cache(maxsize=4)
@@ -97,7 +159,9 @@ def _known(name: str, symptom: Symptom) -> _Known:
     said = [stems(text) for text in (name.replace("-", " "), symptom.title, *symptom.everyday)]
     seen = stems(symptom.seen)
     bag = dict.fromkeys(seen, _SEEN) | {word: 1.0 for words in said for word in words}
-    return _Known(name, tuple(dict.fromkeys([*said, seen])), bag)
+    fine = [clause.fine for text in (symptom.title, *symptom.everyday) for clause in clauses_of(text)]
+    good = frozenset(stem for one in fine if one for word in one for stem in stems(word))
+    return _Known(name, tuple(dict.fromkeys([*said, seen])), bag, good)
 
 
 def _versions(index: _Index, text: str) -> Iterator[Words]:
@@ -145,7 +209,7 @@ def _score(index: _Index, known: _Known, asked: Words, near: Mapping[str, Mappin
     whole = met(known.bag)
     if whole == 0.0:
         return 0.0
-    one = max(0.6 * met(dict.fromkeys(phrase, 1.0)) + 0.4 * _back(index, phrase, near) for phrase in known.phrases)
+    one = max(met(dict.fromkeys(p, 1.0)) + _back(index, p, near) for p in known.phrases) / 2
     return 0.5 * whole + 0.5 * one + (0.1 if asked in known.phrases else 0.0)
 
 
