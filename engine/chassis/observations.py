@@ -24,6 +24,9 @@ __all__ = ["OBSERVATIONS", "PER_TARGET", "observe", "outcomes_of"]
 Indices = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
+_NEON_AC_V, _NEON_DC_V = 65.0, 90.0
+"""What a small neon lamp strikes at, alternating (rms) and direct; common practice, no source [V]."""
+
 OBSERVATIONS: dict[str, tuple[str, ...]] = {
     "blanking-bar": ("sync-darker", "same-grey", "not-visible"),
     "vertical-hold-turn": ("locks", "stops-but-slips", "cannot-stop", "no-effect"),
@@ -57,6 +60,14 @@ OBSERVATIONS: dict[str, tuple[str, ...]] = {
     "lead-off": ("goes", "stays"),
     "feeds-lifted": ("no-short", "tuner", "video", "sync", "horizontal", "vertical", "stays"),
     "stages-silenced": ("stays", "goes-at-the-video", "goes-at-the-if"),
+    "neon-at-mains": ("glows", "dark"),
+    "neon-at-reservoir": ("glows", "dark"),
+    "neon-at-b-plus": ("glows", "dark"),
+    "neon-at-rail-tuner": ("glows", "dark"),
+    "neon-at-rail-video": ("glows", "dark"),
+    "neon-at-rail-horizontal": ("glows", "dark"),
+    "neon-at-rail-vertical": ("glows", "dark"),
+    "neon-near-the-cage": ("glows", "dark"),
 }
 """Every observation of the whole set with its outcomes."""
 
@@ -258,6 +269,16 @@ def _silenced(r: Result) -> Indices:
     return np.where(~seen, 0, np.where(video > ahead, 1, 2))
 
 
+def _neon(key: str, strikes_v: float) -> Callable[[Result], Indices]:
+    """Return what a neon tester shows at "point.quantity" that strikes at some voltage [V]."""
+    return lambda r: np.where(np.abs(r.values[key]) > strikes_v, 0, 1)
+
+
+def _neon_near_the_cage(r: Result) -> Indices:
+    """Say whether the field of the retrace pulses lights a lamp: at half the usual scan and more."""
+    return np.where(r.picture["whistle"] > 0.5, 0, 1)
+
+
 _FUNCTIONS: dict[str, Callable[[Result], Indices]] = {
     "blanking-bar": _blanking_bar,
     "vertical-hold-turn": _vertical_hold,
@@ -291,4 +312,12 @@ _FUNCTIONS: dict[str, Callable[[Result], Indices]] = {
     "lead-off": _marked("mark_source"),
     "feeds-lifted": _feeds,
     "stages-silenced": _silenced,
+    "neon-at-mains": _neon("mains-at-set.rms", _NEON_AC_V),
+    "neon-at-reservoir": _neon("reservoir.dc", _NEON_DC_V),
+    "neon-at-b-plus": _neon("b-plus.dc", _NEON_DC_V),
+    "neon-at-rail-tuner": _neon("rail-tuner.dc", _NEON_DC_V),
+    "neon-at-rail-video": _neon("rail-video.dc", _NEON_DC_V),
+    "neon-at-rail-horizontal": _neon("rail-horizontal.dc", _NEON_DC_V),
+    "neon-at-rail-vertical": _neon("rail-vertical.dc", _NEON_DC_V),
+    "neon-near-the-cage": _neon_near_the_cage,
 }

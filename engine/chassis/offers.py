@@ -52,7 +52,9 @@ def _offers_of(name: str, measurement: Measurement, chassis: Chassis, library: L
     elif measurement.observe in PER_TARGET:
         for target in chassis.parts if measurement.observe == "part-test" else chassis.tubes:
             yield Offer(f"{name}@{target}", name, target, _on(target, measurement, chassis, library), "target")
-    elif measurement.observe in OBSERVATIONS:
+    elif measurement.observe in OBSERVATIONS and (
+        not measurement.touches or measurement.touches in chassis.test_points
+    ):
         yield Offer(name, name, "", measurement, "outcome")
 
 

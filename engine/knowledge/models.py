@@ -166,6 +166,9 @@ class Measurement(Frozen):
     pitfall: str = Field(description='What goes wrong easily, or "none".')
     reading: Reading | None = None
     observe: str | None = Field(None, description="Name of the observation of the virtual chassis.")
+    touches: str | None = Field(
+        None, description="Test point that is touched where nothing is read in figures, as with a neon tester."
+    )
     outcomes: dict[str, str] = Field(default_factory=dict, description="Named outcomes, each in words.")
     port: Literal["in", "out", "supply"] | None = Field(
         None, description="Which port of its stage it looks at, for signal tracing."
@@ -181,6 +184,11 @@ class Measurement(Frozen):
     )
     reliability: Ratio = Field(0.93, ge=0.5, le=1.0, description="How often the observer gets it right.")
     sources: tuple[str, ...] = ()
+
+    @property
+    def point(self) -> str:
+        """The test point that is read or touched, or ""."""
+        return self.reading.point if self.reading is not None else self.touches or ""
 
     @property
     def cause_of_error(self) -> str:

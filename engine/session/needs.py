@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.knowledge.library import Library
-from backporch.engine.knowledge.models import Measurement, Reading
+from backporch.engine.knowledge.models import Measurement
 from backporch.engine.safety.gate import LAMP, Needs, PointClass
 from backporch.engine.safety.points import class_of, volts_at
 from backporch.engine.session.workbench import Offer, Workbench
@@ -29,17 +29,18 @@ def needs_of(workbench: Workbench, offer: Offer) -> Needs:
         access=frozenset(measurement.access),
         instruments=frozenset(measurement.instruments),
         stage=measurement.stage or "",
-        point=_class_at(workbench, measurement.reading),
+        point=_class_at(workbench, measurement),
         instrument_max_v=_rating_v(workbench, measurement),
         tube_role=_tube_role(workbench.chassis, offer.target),
         then_on=measurement.kind == "exchange",
     )
 
 
-def _class_at(workbench: Workbench, reading: Reading | None) -> PointClass | None:
-    if reading is None or reading.quantity not in _IN_VOLTS:
+def _class_at(workbench: Workbench, measurement: Measurement) -> PointClass | None:
+    in_volts = measurement.reading is None or measurement.reading.quantity in _IN_VOLTS
+    if not measurement.point or not in_volts:
         return None
-    return class_of(workbench.library.points.get(reading.point), workbench.volts_at.get(reading.point))
+    return class_of(workbench.library.points.get(measurement.point), workbench.volts_at.get(measurement.point))
 
 
 def needs_of_point(workbench: Workbench, point: str, meter_max_v: float) -> Needs:

@@ -164,8 +164,7 @@ class Workbench:
 
     def place_of(self, offer: Offer) -> str:
         """Return where on this chassis an offer is made, in words, or ""."""
-        reading = offer.measurement.reading
-        point = self.chassis.test_points.get(reading.point) if reading else None
+        point = self.chassis.test_points.get(offer.measurement.point)
         if point is None:
             return ""
         return f"{point.at}, against {point.reference}" + (f". {point.note}" if point.note else "")
@@ -179,8 +178,7 @@ class Workbench:
 
     def socket_of(self, offer: Offer) -> str:
         """Return a drawing of the socket at an offer's place from the soldering side, its pin marked, or ""."""
-        reading = offer.measurement.reading
-        point = self.chassis.test_points.get(reading.point) if reading else None
+        point = self.chassis.test_points.get(offer.measurement.point)
         found = _PIN.search(point.at) if point else None
         if found is None or found.group(1) not in self.chassis.tubes:
             return ""

@@ -236,7 +236,7 @@ class TestReferences:
 
     def test_ratings_of_instruments_are_volts(self):
         """Each rating of an instrument is a voltage, and every meter and probe has one."""
-        electric = [n for n in LIBRARY.instruments if re.search(r"meter$|probe$|oscilloscope", n)]
+        electric = [n for n in LIBRARY.instruments if re.search(r"meter$|probe$|oscilloscope|neon-tester", n)]
         rated = {n for n, i in LIBRARY.instruments.items() if i.max_v and parse(i.max_v, "V") >= 300}
 
         assert set(electric) - {"energy-meter"} == rated
