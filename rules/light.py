@@ -212,15 +212,6 @@ class LightRules(RuleBook):
         """
         self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="strong"))
 
-    @Rule(Condition(name="no-light"), Symptom(name="picture-tube-heater-dark"))
-    def a_dark_neck_points_to_the_tube_heater(self) -> None:
-        """A dark neck means that the picture tube has no heater current.
-
-        Its socket, its heater or the heater feed is open.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="picture-tube", direction="for", strength="conclusive"))
-
     @Rule(
         Condition(name="no-light"),
         Symptom(name="picture-tube-heater-dark"),

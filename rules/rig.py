@@ -187,12 +187,12 @@ class RigRules(RuleBook):
     @Rule(
         Trait(name="rig", value="substitute-tube"),
         Symptom(name="neck-shadow"),
-        NOT(Trait(name="rig-angle", value="like")),
+        NOT(Trait(name="rig-angle", value="enough")),
     )
     def a_yoke_for_less_angle_shadows_the_corners(self) -> None:
-        """The beam touches the neck: the tube wants a yoke for more angle, pushed up to its flare.
+        """The beam may touch the neck: perhaps the yoke of the rig is made for less angle than its tube.
 
-        A long yoke bends the beam too early for a wide-angle tube.
+        A long yoke bends the beam too early for a wide-angle tube. Push it up to the flare, or take another.
         Source: common practice.
         """
         self.declare(Finding(stage="picture-tube", direction="for", strength="strong"))

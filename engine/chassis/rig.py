@@ -22,6 +22,7 @@ from backporch.engine.chassis.rig_advice import (
     refusals,
     size_differences,
     tube_differences,
+    yoke_degrees,
 )
 from backporch.engine.chassis.rig_figures import (
     foil_wanted_m2,
@@ -85,7 +86,7 @@ def rig_report(chassis: Chassis, rig: Rig, library: Library) -> RigReport:
     ripple = ripple_share_of(chassis, rig, tube, after)
     differences = (
         *size_differences(rig, width, height, after, before),
-        *tube_differences(own, tube),
+        *tube_differences(rig, own, tube),
         *coating_differences(rig, ripple, foil_wanted_m2(chassis, rig, tube, after, SEEN_RIPPLE / 2)),
         *lead_differences(chassis, rig),
         *heater_differences(chassis, rig, tube),
@@ -120,7 +121,8 @@ def _traits(
     yield "rig-yoke", "other" if rig.horizontal_yoke or rig.vertical_yoke else "own"
     yield "rig-lead", "long" if rig.lead >= 0.3 else "short"
     yield "rig-heater", rig.heater
-    yield "rig-angle", "wider" if tube.angle_degrees > own.angle_degrees + 5 else "like"
+    yoke = yoke_degrees(rig, own)
+    yield "rig-angle", "unknown" if yoke is None else "less" if tube.angle_degrees > yoke + 5 else "enough"
     yield "rig-magnet", tube.ion_trap
     if max(abs(width - 1), abs(height - 1)) > SEEN_SIZE:
         yield "rig-size", "other"

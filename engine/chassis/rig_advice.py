@@ -21,7 +21,7 @@ from backporch.engine.units import show
 
 __all__ = [
     "SEEN_RIPPLE", "SEEN_SIZE", "Difference", "coating_differences", "first_steps", "heater_differences",
-    "lead_differences", "refusals", "size_differences", "tube_differences",
+    "lead_differences", "refusals", "size_differences", "tube_differences", "yoke_degrees",
 ]  # fmt: skip
 
 SEEN_SIZE = 0.05
@@ -138,16 +138,31 @@ def size_differences(rig: Rig, width: float, height: float, after: Scan, before:
         yield Difference("ringing", "Stripes at the left: its balance may not suit.", ("vertical-bars-left",))
 
 
-def tube_differences(own: PictureTube, tube: PictureTube) -> Iterator[Difference]:
-    """Give what another kind of tube changes."""
+def yoke_degrees(rig: Rig, own: PictureTube) -> float | None:
+    """Return the angle that the yoke in use is made for [degrees], or None where it was not said."""
+    if rig.yoke_angle is None and (rig.horizontal_yoke or rig.vertical_yoke):
+        return None
+    return rig.yoke_angle or own.angle_degrees
+
+
+def tube_differences(rig: Rig, own: PictureTube, tube: PictureTube) -> Iterator[Difference]:
+    """Give what another kind of tube changes, with the yoke that stands on it."""
     if tube.shape != own.shape:
         yield Difference("shape", "Another shape of screen: corners are cut or edges bent.", ("neck-shadow",))
     if tube.angle_degrees > own.angle_degrees + 5:
         yield Difference(
             "angle",
             f"The tube is made for {tube.angle_degrees:.0f} degrees and the set for {own.angle_degrees:.0f}: "
-            "the light does not fill it, and a yoke for less angle shadows its corners.",
-            ("neck-shadow", "raster-too-small"),
+            "the light does not fill it.",
+            ("raster-too-small",),
+        )
+    yoke = yoke_degrees(rig, own)
+    if yoke is not None and tube.angle_degrees > yoke + 5:
+        yield Difference(
+            "yoke",
+            f"The yoke is made for {yoke:.0f} degrees and bends the beam too early for a tube of "
+            f"{tube.angle_degrees:.0f}: its corners lie in the shadow of the neck.",
+            ("neck-shadow",),
         )
     if tube.anode.usual > 1.15 * own.anode.usual:
         yield Difference("light", "It wants more anode voltage than the set has: dimmer.", ("raster-dim",))

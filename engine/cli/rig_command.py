@@ -20,6 +20,10 @@ def rig(
     vertical_yoke: Annotated[
         str | None, typer.Option("--vertical-yoke", help="Inductance of its vertical yoke winding, such as 40 mH.")
     ] = None,
+    yoke_angle: Annotated[
+        str | None,
+        typer.Option("--yoke-angle", help="Degrees of deflection that its yoke is made for, such as 70."),
+    ] = None,
     lead: Annotated[
         str | None, typer.Option("--lead", help="How much longer the cathode lead is, such as 50 cm.")
     ] = None,
@@ -44,6 +48,7 @@ def rig(
         "tube": tube,
         "horizontal_yoke": yoke,
         "vertical_yoke": vertical_yoke,
+        "yoke_angle": yoke_angle,
         "lead": lead,
         "coating": coating,
         "foil": foil,

@@ -103,6 +103,19 @@ class TestSize:
         assert report.width < 0.85
         assert "raster-too-small" in report.explains
 
+    def test_a_yoke_for_less_angle_shadows_the_corners(self):
+        """Under a yoke for 70 degrees the dark corners of a tube for 90 are no fault; one for 90 makes none."""
+        less, enough = (_report(PLOVER, tube="21ALP4A", yoke_angle=degrees) for degrees in (70, 90))
+
+        assert "neck-shadow" in less.explains
+        assert not any(d.about == "yoke" for d in enough.differences)
+
+    def test_dark_corners_under_a_yoke_of_unknown_angle_point_to_the_rig(self):
+        """Where nobody said for what angle the other yoke is made, shadowed corners are the rig's first."""
+        report = _report(PLOVER, tube="21EP4A", horizontal_yoke="12 mH")
+
+        assert dict(report.traits)["rig-angle"] == "unknown"
+
 
 class TestLeadsAndHeater:
     def test_a_longer_cathode_lead_takes_detail(self):
