@@ -4,8 +4,7 @@
 Triode or pentode with cathode bias, fed through the primary of a transformer whose secondary drives the yoke.
 Given are the drive at the sawtooth capacitor and the parts; found are the yoke current with its height, its
 linearity and its folds, the retrace pulse, and every direct voltage of the stage.
-Limits: no saturation of the core; the winding capacitance lumped across the primary; the sawtooth capacitor
-stiff against grid current.
+Limits: no saturation of the core; the winding capacitance lumped across the primary.
 Sources: vertical-output-practice, sawtooth-check-values (keys in kb/sources/vertical.yaml); else derived here.
 """
 
@@ -67,11 +66,13 @@ class OutputParts:
     grid_return_v: Number = 0.0
     screen_ohm: Number = 1e-3
     gas_a: Number = 0.0
+    sawtooth_f: Number = 1.0
+    """Sawtooth capacitor, from which grid leak and grid current are fed; 1 for a stiff source."""
 
 
 @dataclass(frozen=True)
 class OutputDrive:
-    """The trapezoid at the sawtooth capacitor; every field may be a float or an array."""
+    """The trapezoid at the sawtooth capacitor before grid leak and grid current take theirs; floats or arrays."""
 
     sawtooth_v: Number
     slope_ratio: Number = 0.9
@@ -297,7 +298,7 @@ def _resistors(parts: OutputParts) -> tuple[Array, ...]:
         p["bypass_f"],
         np.asarray(seen.source_v) + gas * leak,
         leak,
-        p["coupling_f"],
+        1.0 / (1.0 / p["coupling_f"] + 1.0 / p["sawtooth_f"]),
         p["screen_ohm"],
     )
 

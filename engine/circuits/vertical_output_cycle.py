@@ -54,6 +54,7 @@ class Stage:
     grid_source: Array
     grid_leak: Array
     coupling: Array
+    """Coupling capacitor in series with the sawtooth capacitor."""
     screen_supply: Array
     dropper: Array
     sawtooth: Array

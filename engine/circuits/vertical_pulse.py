@@ -21,9 +21,11 @@ from backporch.engine.circuits.tube_curves import TubeModel, currents, grid_curr
 
 __all__ = ["Loop", "Pulse", "pulse"]
 
-_STEPS = 60
+_STEPS = 85
 _PER_HALF_WAVE = 16
 """Steps in half a wave of grid capacitor and leakage inductance."""
+_FINEST = 0.25
+"""Shortest step, while the grid current dies away and the end of the pulse draws near, over the longest."""
 _GROWTH = 1.4
 """Growth of the step once the grid current has died away."""
 _NEWTON = 3
@@ -65,6 +67,8 @@ class Pulse:
     """Voltage of the sawtooth capacitor."""
     peak: Array
     """Highest grid voltage."""
+    magnetizing: Array
+    """Current of the plate winding when the tube lets go."""
     took: NDArray[np.bool_]
     """Whether there was a pulse at all."""
 
@@ -131,14 +135,14 @@ def pulse(loop: Loop, tube: TubeModel, grid: Array, high: Array, current: Array)
     for _ in range(_STEPS):
         time = time + np.where(ended, 0.0, state.step)
         peak, largest = np.where(ended, peak, np.maximum(peak, now)), np.maximum(largest, trial.into)
-        state = _moved(loop, state, trial, now, ended, largest)
+        state = _moved(loop, state, trial, now, (ended, largest, step))
         if np.all(ended):
             break
         now = _next(loop, tube, state, now)
         trial = _trial(loop, tube, state, now)
         quiet = trial.into < np.minimum(1e-5, 0.01 * largest)
         ended = ended | (quiet & ((trial.slope >= 0.0) | (now < -6.0) | _astray(trial)))
-    return Pulse(time, state.stored, np.maximum(state.saw, 0.0), peak, took)
+    return Pulse(time, state.stored, np.maximum(state.saw, 0.0), peak, state.magnetizing, took)
 
 
 def _astray(trial: _Trial) -> NDArray[np.bool_]:
@@ -188,16 +192,22 @@ def _next(loop: Loop, tube: TubeModel, state: _State, grid: Array) -> Array:
 
 
 def _moved(
-    loop: Loop, state: _State, trial: _Trial, grid: Array, ended: NDArray[np.bool_], largest: Array
+    loop: Loop, state: _State, trial: _Trial, grid: Array, course: tuple[NDArray[np.bool_], Array, Array]
 ) -> _State:
-    """Return the state at the end of a step; where the pulse has ended it stays as it was."""
+    """Return the state at the end of a step; where the pulse has ended it stays as it was.
+
+    The course tells which have ended, the largest grid current so far and the longest step.
+    """
+    ended, largest, longest = course
 
     def kept(new: Array, old: Array) -> Array:
         return np.asarray(np.where(ended, old, new))
 
     stored, into = kept(trial.stored, state.stored), kept(trial.into, 0.0 * trial.into)
     push = loop.turns * trial.across - stored - loop.winding * into - grid
-    more = np.where(into < 0.03 * largest, _GROWTH, 1.0)
+    falls = into < 0.8 * state.into
+    closely = np.where(falls & (state.step > _FINEST * longest), 0.5, 1.0)
+    more = np.where(into < 0.03 * largest, _GROWTH, closely)
     return _State(
         stored,
         kept(trial.saw, state.saw),

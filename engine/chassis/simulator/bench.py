@@ -131,6 +131,10 @@ class Run:
         """Return a number that follows from the design alone; in a recorded run it has this name."""
         return value if self.tracer is None else self.tracer.leaf("figure", name, value)
 
+    def given(self, name: str, value: Value) -> Any:
+        """Return a voltage that is known once all has settled; in a recorded run it is followed no further."""
+        return value if self.tracer is None else self.tracer.leaf("settled", name, value)
+
     def way(self, value: Value, computed: Any) -> Any:
         """Return a looked-up value; in a recorded run it has come about as ``computed`` has."""
         return value if self.tracer is None else self.tracer.same_way(value, computed)

@@ -18,12 +18,13 @@ from backporch.engine.chassis.parts import Value, healthy_batch
 from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.simulator.basics import parallel_ohm
 from backporch.engine.chassis.simulator.bench import Bench, Run
+from backporch.engine.chassis.simulator.field_charge import Charge, drawn_charge
 from backporch.engine.chassis.simulator.near import NearTable
 from backporch.engine.chassis.simulator.power import emission
 from backporch.engine.chassis.simulator.tube_models import model_of
 from backporch.engine.circuits.vertical_oscillator import BlockingParts, blocking_oscillator
 
-__all__ = ["Blocking", "blocking", "charging_ohm", "grid_ohm"]
+__all__ = ["Blocking", "blocking", "grid_ohm"]
 
 Floats = NDArray[np.float64]
 
@@ -61,9 +62,9 @@ class Blocking:
     """Grid and plate of an oscillator that stands still."""
 
 
-def blocking(run: Run, position: Value, supply_v: Value) -> Blocking:
+def blocking(run: Run, position: Value, charge: Charge) -> Blocking:
     """Return what the oscillator does with its hold control at a position."""
-    rows = np.stack([run.full(np.asarray(v)) for v in _coordinates(run, position, supply_v)], axis=1)
+    rows = np.stack([run.full(np.asarray(v)) for v in _coordinates(run, position, charge)], axis=1)
     found = _TABLE(run.chassis)(rows).T
     held = rows[:, -1] < _PULLED_V / _REST_UNIT_V
     return Blocking((found[0] > 0.5) & held, *found[1:])
@@ -77,13 +78,7 @@ def grid_ohm(run: Run, position: Value) -> Value:
     return parallel_ohm(series + batch.contact(_STAGE, "hold"), leak)
 
 
-def charging_ohm(run: Run, position: Value) -> Value:
-    """Return what charges the sawtooth capacitor with the height control at a position."""
-    batch = run.batch
-    return batch.ohms(_SAW, "charging") + batch.ohms(_SAW, "height") * position + batch.contact(_SAW, "height")
-
-
-def _coordinates(run: Run, position: Value, supply_v: Value) -> list[Value]:
+def _coordinates(run: Run, position: Value, charge: Charge) -> list[Value]:
     batch = run.batch
     ohms = grid_ohm(run, position)
     turns = batch.parameter(_STAGE, "transformer", "turns_shorted")
@@ -95,11 +90,11 @@ def _coordinates(run: Run, position: Value, supply_v: Value) -> list[Value]:
         "grid_f": batch.farads(_STAGE, "grid-capacitor"),
         "plate_winding_h": batch.henries(_STAGE, "transformer", 3.0) * (1.0 - np.minimum(turns, 0.9)) ** 2,
         "loss_ohm": parallel_ohm(_LOSS_OHM, _WINDING_OHM / np.maximum(turns, 1e-9)),
-        "charging_ohm": charging_ohm(run, run.position(_SAW, "height")),
+        "charging_ohm": charge.ohms,
         "sawtooth_f": batch.farads(_SAW, "capacitor"),
         "peaking_ohm": batch.ohms(_SAW, "peaking", 1e-3),
         "sawtooth_leak_ohm": batch.leak(_SAW, "capacitor"),
-        "supply_v": np.maximum(supply_v, 2.0),
+        "supply_v": np.maximum(charge.supply_v, 2.0),
         "emission": np.clip(emission(run, _STAGE, "oscillator"), 1e-4, 1.0),
     }
     whole = [np.log(np.clip(v, _LEAST.get(n, 1e-3), _MOST.get(n, 1e12))) for n, v in values.items()]
@@ -134,17 +129,10 @@ def _table(chassis: Chassis) -> NearTable:
         table = np.stack([np.asarray(c, dtype=float) for c in columns], axis=1)
         return np.asarray(np.nan_to_num(table, posinf=0.0, neginf=0.0), dtype=np.float64)
 
-    nominal = chassis.rails.get("boosted-b-plus" if _boosted(chassis) else "rail-vertical")
     run = Run(chassis, healthy_batch(chassis), Bench())
-    supply = nominal.nominal_v if nominal is not None else 300.0
-    drawn = np.stack(
-        [run.full(np.asarray(v)) for v in _coordinates(run, run.position(_STAGE, "hold"), supply)], axis=1
-    )
+    usual = _coordinates(run, run.position(_STAGE, "hold"), drawn_charge(run))
+    drawn = np.stack([run.full(np.asarray(v)) for v in usual], axis=1)
     return NearTable(compute, drawn[0], np.array([False, True, True, True, True, True, False, True]))
-
-
-def _boosted(chassis: Chassis) -> bool:
-    return "boosted-b-plus" in chassis.stages[_SAW].rails
 
 
 _TABLE = PerChassis(_table)

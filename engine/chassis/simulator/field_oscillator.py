@@ -17,7 +17,8 @@ from numpy.typing import NDArray
 from backporch.engine.chassis.parts import Value
 from backporch.engine.chassis.simulator.basics import smooth_step
 from backporch.engine.chassis.simulator.bench import Run
-from backporch.engine.chassis.simulator.field_blocking import Blocking, blocking, charging_ohm, grid_ohm
+from backporch.engine.chassis.simulator.field_blocking import Blocking, blocking, grid_ohm
+from backporch.engine.chassis.simulator.field_charge import charge
 from backporch.engine.chassis.simulator.power import emission
 from backporch.engine.circuits.field_timing import field_period_s, free_running_hz, roll_hz
 from backporch.engine.circuits.vertical import charged_sawtooth
@@ -86,7 +87,7 @@ def oscillator(run: Run) -> None:
         vertical_jitter=_jitter(run, fires) * alive * locked,
         interlace_error=np.clip(run.inner["interlace_error_s"] * _PAIRED_AT, 0, 1),
     )
-    still = 0.5 * _charging_supply(run) if grid.found is None else grid.found.still_plate_v
+    still = 0.5 * charge(run).supply_v if grid.found is None else grid.found.still_plate_v
     run.keep(vertical_pulse_s=np.maximum(grid.pulse_s, 3e-5), saw_foot_v=_foot(run, grid), saw_still_v=still)
     _points(run, grid, alive)
 
@@ -109,9 +110,13 @@ def _grid(run: Run, position: Value) -> _Grid:
 def _blocking(run: Run, position: Value) -> _Grid:
     """Return what the circuit of a blocking oscillator makes of its grid."""
     ohms, farads = grid_ohm(run, position), run.batch.farads(_STAGE, "grid-capacitor")
-    found = blocking(run, position, _charging_supply(run))
-    law = "turns_ratio * transconductance = 1 / loss_ohm + 1 / plate_resistance + turns_ratio**2 / grid_ohm"
-    behind = {"supply_v": _charging_supply(run), "grid_ohm": ohms, "grid_f": farads}
+    made_from = charge(run)
+    found = blocking(run, position, made_from)
+    law = (
+        "n * transconductance = 1 / loss_ohm + 1 / plate_resistance + n**2 / grid_ohm"
+        " + 2.6 * sqrt(stray_f / plate_winding_h), n = coupling * turns_ratio"
+    )
+    behind = {"supply_v": made_from.supply_v, "grid_ohm": ohms, "grid_f": farads}
     behind |= {"plate_winding_h": run.batch.henries(_STAGE, "transformer", 3.0)}
     behind |= {"emission": emission(run, _STAGE, "oscillator")}
     ready = run.solved(found.ready_v, "firing point below rest", law, **behind)
@@ -122,11 +127,6 @@ def _blocking(run: Run, position: Value) -> _Grid:
     titles |= {"still_grid_v": "grid at rest", "still_plate_v": "plate at rest"}
     told = {name: run.solved(getattr(found, name), title, _PULSE_LAW, **behind) for name, title in titles.items()}
     return _Grid(ohms, farads, ratio, ready, pulse, replace(found, **told))
-
-
-def _charging_supply(run: Run) -> Value:
-    boosted = "boosted-b-plus" in run.chassis.stages[_SAW].rails
-    return run.inner["boosted_v"] if boosted else run.inner["rail:vertical"]
 
 
 def _free_rate(run: Run, grid: _Grid, place: str) -> Floats:
@@ -209,7 +209,7 @@ def _loop(run: Run) -> list[NDArray[np.bool_]]:
 def _foot(run: Run, grid: _Grid) -> Value:
     """Return the sawtooth capacitor after its discharge."""
     if grid.found is None:
-        return 0.08 * np.maximum(_charging_supply(run), 0.0)
+        return 0.08 * np.maximum(charge(run).supply_v, 0.0)
     return grid.found.foot_v
 
 
@@ -232,7 +232,7 @@ def sawtooth(run: Run) -> None:
     saw = np.where(alive, np.maximum(made.amplitude_v, 0.0), 0.0) * run.trim("height")
     kept = charging["leak_ohm"] / (charging["leak_ohm"] + charging["charging_ohm"])
     rest = np.where(
-        alive, charging["start_v"] + saw / 2, np.minimum(run.inner["saw_still_v"], kept * _charging_supply(run))
+        alive, charging["start_v"] + saw / 2, np.minimum(run.inner["saw_still_v"], kept * charge(run).supply_v)
     )
     least, middle, most = (charged_sawtooth(**_charging(run, at)).amplitude_v for at in (1.0, 0.3, 0.0))
     run.keep(
@@ -250,10 +250,11 @@ def sawtooth(run: Run) -> None:
 def _charging(run: Run, at: Value) -> dict[str, Value]:
     """Return what charges the sawtooth capacitor with the height control at a place."""
     period = 1.0 / np.clip(run.inner["field_actual_hz"], 15.0, 300.0)
-    supply = np.maximum(_charging_supply(run), 0.0)
+    source = charge(run, at)
+    supply = np.maximum(source.supply_v, 0.0)
     return {
         "supply_v": supply,
-        "charging_ohm": charging_ohm(run, at),
+        "charging_ohm": source.ohms,
         "sawtooth_f": run.batch.farads(_SAW, "capacitor"),
         "trace_s": period - np.clip(run.inner["vertical_pulse_s"], 1e-5, 2e-3),
         "leak_ohm": run.batch.leak(_SAW, "capacitor"),

@@ -58,7 +58,7 @@ def output(run: Run) -> None:
     found = output_stage(run, given)
     names = (
         *("sawtooth_v", "pulse_v", "supply_v", "cathode_ohm", "primary_h", "primary_ohm", "transformer_ratio"),
-        *("yoke_ohm", "yoke_h", "damping_ohm", "coupling_f", "screen_ohm", "emission"),
+        *("yoke_ohm", "yoke_h", "damping_ohm", "coupling_f", "sawtooth_f", "screen_ohm", "emission"),
     )
     behind = {name: given[name] for name in names}
     on = _conducts(run)
@@ -66,6 +66,7 @@ def output(run: Run) -> None:
         run.solved(found["plate_a"] + found["screen_a"], "mean current of the output tube", _TOLD, **behind) * on
     )
     swing = run.solved(found["yoke_pp_a"], "swing of the yoke current", _TOLD, **behind) * on
+    run.keep(output_grid_mean_v=found["grid_v"])
     _points(run, found, mean, on, behind)
     _shape(run, yoke, found, swing * _passed_on(yoke), mean)
 
@@ -99,7 +100,7 @@ def _drive(run: Run) -> dict[str, Value]:
         "pulse_v": pulse.pulse_v * passed,
         "retrace_s": run.inner["vertical_pulse_s"],
         "slope_ratio": run.inner["saw_slope"],
-        "rise_v": np.minimum(rise, 40.0),
+        "rise_v": np.minimum(rise, 120.0),
     }
 
 

@@ -29,7 +29,7 @@ _STAGE = "vertical-output"
 _YOKE = "vertical-yoke"
 PARTS = (
     *("transformer_ratio", "primary_h", "yoke_h", "yoke_ohm", "cathode_ohm", "grid_leak_ohm", "coupling_f"),
-    *("bypass_f", "primary_ohm", "damping_ohm", "screen_ohm"),
+    *("bypass_f", "primary_ohm", "damping_ohm", "screen_ohm", "sawtooth_f"),
 )
 _DRIVE = ("sawtooth_v", "pulse_v", "retrace_s")
 _LAST = ("supply_v", "emission", "field_hz")
@@ -44,7 +44,14 @@ _LEAST = {
     "primary_h": 0.02,
     "damping_ohm": 1.0,
 }
-_LEAST |= {"coupling_f": 1e-12, "bypass_f": 1e-12, "cathode_ohm": 1.0, "retrace_s": 3e-5, "yoke_ohm": 1.0}
+_LEAST |= {
+    "coupling_f": 1e-12,
+    "sawtooth_f": 1e-12,
+    "bypass_f": 1e-12,
+    "cathode_ohm": 1.0,
+    "retrace_s": 3e-5,
+    "yoke_ohm": 1.0,
+}
 _MOST = {"sawtooth_v": 300.0, "pulse_v": 300.0, "retrace_s": 3e-3, "cathode_ohm": 1e7, "yoke_ohm": 1e5}
 _SCALING = ("yoke_pp_a", "plate_v", "cathode_v", "screen_v", "plate_a", "screen_a", "yoke_pp_v", "grid_pp_v")
 _PLAIN = ("top_slope", "bottom_slope", "fold_top", "fold_bottom", "grid_v")
@@ -79,6 +86,7 @@ def parts_of(run: Run) -> dict[str, Value]:
         "primary_ohm": primary,
         "damping_ohm": damping,
         "screen_ohm": batch.ohms(_STAGE, "screen-dropper", 1e-3),
+        "sawtooth_f": batch.farads("vertical-sawtooth", "capacitor"),
     }
 
 

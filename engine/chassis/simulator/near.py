@@ -2,9 +2,9 @@
 """A costly circuit that answers at once for parts near their marks, and is worked out for parts far from them.
 
 The circuit is solved with the parts as drawn, and again with each a little more and a little less.  A set whose
-parts lie within tolerance moves along those slopes; a part further off (a leak, a lost capacitor) is taken at the
-nearest of some fixed steps, there the circuit is solved again, and the slopes carry what is left.
-Limits: slopes of the parts as drawn serve everywhere; between two steps the result is out by what the curve bends.
+parts lie within tolerance moves along those slopes.  Where one part is further off (a leak, a lost capacitor), all
+parts are taken at the nearest of fine steps, there the circuit is solved again, and the slopes carry what is left.
+Limits: the slopes of the parts as drawn serve everywhere.
 """
 
 from __future__ import annotations
@@ -20,10 +20,10 @@ __all__ = ["NearTable"]
 
 Floats = NDArray[np.float64]
 
-_REACH = 0.35
+_REACH = 0.25
 """How far from the drawing the slopes carry, in the units of a column (a fold of e, mostly)."""
-_STEP = 0.25
-_NUDGE = 0.12
+_STEP = 0.04
+_NUDGE = 0.06
 _LEAST = 1e-9
 
 
@@ -50,7 +50,8 @@ class NearTable:
     def __call__(self, rows: Floats) -> Floats:
         """Return the results for rows of coordinates."""
         away = rows - self._drawn
-        steps = np.where(np.abs(away) <= _REACH, 0.0, np.rint(away / _STEP) * _STEP)
+        near = np.all(np.abs(away) <= _REACH, axis=1, keepdims=True)
+        steps = np.where(near, 0.0, np.rint(away / _STEP) * _STEP)
         found = self._memo(self._drawn + steps)
         moved = (away - steps) @ self._slopes
         scaled = np.exp(np.clip(np.where(self._growing, moved, 0.0), -3.0, 3.0))

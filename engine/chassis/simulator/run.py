@@ -16,8 +16,7 @@ from backporch.engine.chassis.per_chassis import PerChassis
 from backporch.engine.chassis.picture_state import PICTURE
 from backporch.engine.chassis.simulator import (
     afc,
-    field_oscillator,
-    field_output,
+    field,
     line_oscillator,
     line_output,
     power,
@@ -128,9 +127,7 @@ def _pass(run: Run, currents: Mapping[str, Value]) -> None:
     separator.separator(run)
     sync.amplifier(run)
     sync.integrator(run)
-    field_oscillator.oscillator(run)
-    field_oscillator.sawtooth(run)
-    field_output.output(run)
+    field.vertical(run)
 
 
 def _screen(run: Run) -> None:
