@@ -11,7 +11,9 @@ from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.chassis.parts import healthy_batch
 from backporch.engine.chassis.simulator import Result, simulate
+from backporch.engine.circuits.flyback_yoke import NECK_M, full_scan_a
 from backporch.engine.knowledge.library import shipped
+from backporch.engine.units import parse
 
 CHASSIS = ("plover-17", "dunlin-24", "curlew-19", "teal-14")
 
@@ -70,12 +72,22 @@ def test_cut_off_lies_in_the_spread_of_the_registered_tube(
     assert 0.9 * spread.least <= rated <= 1.1 * spread.most
 
 
-def test_width_takes_the_published_current(results: dict[str, tuple[Chassis, Result]]) -> None:
-    """A yoke of 10.3 mH for 70 degrees at 14 kV takes about the 1.04 A of the published example."""
-    _, result = results["plover-17"]
-    wanted = 1.04 * math.sqrt(float(result.picture["anode_v"][0]) / 14000.0)
+def wanted_scan_a(chassis: Chassis) -> float:
+    """Return the current that scans the chassis's tube with its yoke, by the law of deflection."""
+    angle = shipped().picture_tubes[chassis.tubes[chassis.picture_tube].type].angle_degrees
+    winding = next(p for p in chassis.parts.values() if (p.stage, p.role) == ("horizontal-yoke", "winding"))
+    anode_v = float(chassis.figures.get("anode_v", 14e3))
+    return float(full_scan_a(parse(winding.value or "", "H"), anode_v, math.radians(angle), NECK_M[round(angle)]))
 
-    assert float(result.inner["yoke_pp_a"][0]) == pytest.approx(wanted, rel=0.12)
+
+@pytest.mark.parametrize("name", CHASSIS)
+def test_full_scan_takes_the_current_of_the_law(results: dict[str, tuple[Chassis, Result]], name: str) -> None:
+    """What fills the screen follows from yoke, anode voltage, angle and neck, and the output stage gives it."""
+    chassis, result = results[name]
+    wanted = wanted_scan_a(chassis)
+
+    assert float(chassis.figures["horizontal_full_a"]) == pytest.approx(wanted, rel=0.003)
+    assert float(result.inner["yoke_pp_a"][0]) == pytest.approx(wanted, rel=0.03)
 
 
 @pytest.mark.parametrize("name", CHASSIS)

@@ -21,6 +21,7 @@ from backporch.engine.circuits.flyback_stage import FlybackParts, output_stage, 
 from backporch.engine.circuits.flyback_yoke import (
     deflection_current_a,
     folded_share,
+    full_scan_a,
     scan_voltage_v,
     width_share,
     yoke_current_a,
@@ -63,6 +64,28 @@ class TestYoke:
     def test_current_without_resistance_is_the_straight_line(self):
         """An ideal yoke takes voltage times time over inductance."""
         assert math.isclose(198.0 * 54e-6 / 10.3e-3, yoke_current_a(198.0, 10.3e-3, 54e-6), rel_tol=1e-9)
+
+    @pytest.mark.parametrize(
+        ("angle", "neck", "anode", "inductance", "current"),
+        [
+            (70, 36.5e-3, 14e3, 10.3e-3, 1.04),
+            (90, 36.5e-3, 16e3, 12e-3, 1.35),
+            (90, 36.5e-3, 16e3, 4.2e-3, 2.25),
+            (110, 28.6e-3, 16e3, 2.9e-3, 2.9),
+            (110, 28.6e-3, 16e3, 18e-3, 1.2),
+        ],
+    )
+    def test_one_constant_gives_all_classes_of_yokes(self, angle, neck, anode, inductance, current):
+        """The usual yokes for 70 to 110 degrees take the current of the law within 5 %."""
+        found = full_scan_a(inductance, anode, math.radians(angle), neck)
+
+        assert found == pytest.approx(current, rel=0.05)
+
+    def test_a_narrow_neck_pays_for_the_wider_angle(self):
+        """110 degrees with the narrow neck take only slightly more than 90 with the wide one, as published."""
+        wide, wider = (full_scan_a(1e-2, 16e3, math.radians(a), n) for a, n in ((90, 36.5e-3), (110, 28.6e-3)))
+
+        assert 1.0 < (wider / wide) ** 2 < 1.25
 
     def test_open_yoke_carries_nothing(self):
         """A broken yoke lead leaves no current."""
