@@ -42,6 +42,8 @@ RENEWED_GROUPS: Mapping[str, frozenset[str]] = MappingProxyType(
 _UNLISTED_SHARE = 0.04
 HEATER_MODES = ("heater-open", "heater-opens-when-hot")
 """Modes that take the heater of a whole tube."""
+_STRING_MODES = (*HEATER_MODES, "heater-cathode-short")
+"""Modes that upset a whole heater string, and so belong to it; a leak that only hums belongs to the tube's stage."""
 _WHOLE_TUBE_MODES = (*HEATER_MODES, "bad-contact", "microphonic", "transposed")
 _TOUCHED = {"parts-replaced": 8.0, "tubes-changed": 8.0, "controls-turned": 8.0, "moved": 1.0}
 _EVENT_MODES = {
@@ -124,7 +126,7 @@ def _of_tubes(chassis: Chassis, library: Library) -> Iterator[Hypothesis]:
             words = f"{tube.type}, {section.role.replace('-', ' ')}"
             for mode_name, mode in modes.items():
                 if n == 0 or mode_name not in _WHOLE_TUBE_MODES:
-                    in_string = mode_name in HEATER_MODES and tube.heater == "string"
+                    in_string = mode_name in _STRING_MODES and tube.heater == "string"
                     stage = "heater-supply" if in_string else section.stage
                     yield _hypothesis(name, tube_name, tube.kind, stage, words, mode_name, mode)
 

@@ -260,7 +260,7 @@ class TestHumAndString:
         self, others: dict[str, Chassis], library: Library, name: str, fault: str
     ) -> None:
         """Towards the mains the string is overrun, beyond the short it is dark, and the set says so."""
-        result = faulty(others[name], library, f"{fault}:heater-cathode-leak", 0.05)
+        result = faulty(others[name], library, f"{fault}:heater-cathode-short", 0.1)
 
         assert one(result, "heaters_bright") > 1.2
         assert one(result, "heaters_lit") < 0.7
