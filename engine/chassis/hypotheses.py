@@ -43,7 +43,7 @@ _UNLISTED_SHARE = 0.04
 HEATER_MODES = ("heater-open", "heater-opens-when-hot")
 """Modes that take the heater of a whole tube."""
 _STRING_MODES = (*HEATER_MODES, "heater-cathode-short")
-"""Modes that upset a whole heater string, and so belong to it; a leak that only hums belongs to the tube's stage."""
+"""Modes that upset a whole string and so belong to it; a leak that hums belongs to the stage of its tube."""
 _WHOLE_TUBE_MODES = (*HEATER_MODES, "bad-contact", "microphonic", "transposed")
 _TOUCHED = {"parts-replaced": 8.0, "tubes-changed": 8.0, "controls-turned": 8.0, "moved": 1.0}
 _EVENT_MODES = {
