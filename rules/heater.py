@@ -19,11 +19,15 @@ __all__ = ["HeaterRules"]
 class HeaterRules(RuleBook):
     """Dark, bright and flickering heaters."""
 
-    @Rule(Symptom(name="set-dead"))
+    @Rule(
+        Symptom(name="set-dead"),
+        NOT(Symptom(name="fuse-blows-at-once")),
+        NOT(Symptom(name="fuse-blows-later")),
+    )
     def a_dead_set_means_no_mains(self) -> None:
         """No mains reaches the set.
 
-        Nothing glows, hums or lights.
+        Nothing glows, hums or lights, and no fuse blows that would tell of a heavy load.
         Source: common practice.
         """
         self.declare(Condition(name="mains-missing"))

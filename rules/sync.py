@@ -74,6 +74,9 @@ class SyncLossRules(RuleBook):
         NOT(Condition(name="both-axes-lost")),
         NOT(Condition(name="signal-is-poor")),
         NOT(Condition(name="sync-crushed-at-the-screen")),
+        NOT(Symptom(name="picture-leans")),
+        NOT(Symptom(name="bends-at-top")),
+        NOT(Symptom(name="lines-tear")),
         salience=FALLBACK,
     )
     def only_the_vertical_is_lost(self) -> None:

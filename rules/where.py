@@ -4,6 +4,8 @@
 from __future__ import annotations
 
 from backporch.engine.facts import (
+    FALLBACK,
+    NOT,
     OR,
     Condition,
     Finding,
@@ -262,3 +264,18 @@ class WhereRules(RuleBook):
         Source: common practice.
         """
         self.declare(Finding(stage="agc", direction="for", strength="conclusive"))
+
+    @Rule(
+        Condition(name="vertical-sync-lost"),
+        OR(Symptom(name="picture-leans"), Symptom(name="bends-at-top"), Symptom(name="lines-tear")),
+        NOT(Condition(name="both-axes-lost")),
+        NOT(Condition(name="signal-is-poor")),
+        salience=FALLBACK,
+    )
+    def loose_on_both_axes_points_to_the_separator(self) -> None:
+        """Poor sync from the separator is likelier than a fault in each axis.
+
+        The picture rolls and its lines do not stand still either, and the picture itself is good.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="sync-separator", direction="for", strength="strong"))

@@ -176,7 +176,7 @@ def _results(run: Run, found: OutputStage, yoke: _Yoke) -> None:
         output_cathode_a=cathode,
         output_plate_w=np.asanyarray(found.dissipation_w) + steady * np.maximum(boosted, 0.0) * 0.5,
         yoke_short=yoke.short,
-        branch_fuse_blown=cathode > run.figure("branch_fuse_trips_a", 0.42),
+        branch_fuse_blown=(cathode > run.figure("branch_fuse_trips_a", 0.42)) & batch.has(_STAGE, "fuse"),
     )
     run.put("horizontal-output-cathode-current", "amp", cathode)
     _looks(run, steady, starved, yoke)
