@@ -7,7 +7,7 @@ the circumstances of the set are those of the receiver on the bench, and those o
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations, islice
 
@@ -186,6 +186,11 @@ class Trial:
         assessment = self._assessed(entries)
         return seen(assessment) != seen(self._poorer(assessment, change.rule, built))
 
+    def fired(self, opening: Sequence[str]) -> frozenset[tuple[str, Statement]]:
+        """Return the rules and rows that speak for or against a stage in an opening, each with what it says."""
+        found = self._assessed(tuple(_read(line) for line in opening)).conclusion
+        return frozenset((d.rule, d.concluded) for d in found.findings)
+
     def company(self, shape: RuleShape, shapes: Sequence[RuleShape]) -> tuple[list[Entry], ...]:
         """Return what may be said beside: what happened last, signs of the same fault, and of a second one."""
         entries = next(openings_of(shape, shapes, self.workbench, self.traits), ())
@@ -251,13 +256,16 @@ def trial_of(workbench: Workbench) -> Trial:
     return Trial(workbench, {**traits, **dict(workbench.bench.rig_traits)})
 
 
-def rig_trials(workbench: Workbench) -> Iterator[Trial]:
-    """Give a trial on each invented rig that will do on the receiver of a bench."""
+def rig_trials(workbench: Workbench, only: Collection[str] = ()) -> Iterator[Trial]:
+    """Give a trial on each invented rig, or ``only`` on those named, that will do on the receiver of a bench."""
     for tube in _RIG_TUBES:
-        for name, fields in _RIGS.items():
+        for kind, fields in _RIGS.items():
+            name = f"{tube}, {kind}"
+            if only and name not in only:
+                continue
             report = rig_report(workbench.chassis, Rig.model_validate({"tube": tube, **fields}), workbench.library)
             if report.will_do:
-                yield trial_of(_on_rig(workbench, f"{tube}, {name}", report))
+                yield trial_of(_on_rig(workbench, name, report))
 
 
 def _on_rig(workbench: Workbench, name: str, report: RigReport) -> Workbench:

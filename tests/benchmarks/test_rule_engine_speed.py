@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import inspect
 import time
+from pathlib import Path
 
 import pytest
+import yaml
 
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.deduction import statement
-from backporch.engine.facts import Answer, Fact, Symptom
+from backporch.engine.facts import Answer, Fact, Symptom, Trait
 from backporch.engine.facts.vocabulary import CIRCUMSTANCES, DERIVED, OBSERVATIONS
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import shipped
-from backporch.engine.session.evidence import chassis_facts
+from backporch.engine.rulebook import rule_shapes
+from backporch.engine.session.entry import Entry
+from backporch.engine.session.evidence import chassis_facts, session_facts
 from backporch.rules import BOOKS
 
 LIBRARY = shipped()
+OPENINGS = Path(__file__).parents[1] / "reference" / "rule_openings.yaml"
 SYMPTOMS = (
     "both-sync-lost lines-tear sound-good picture-weaves hold-at-end loses-lock-with-contrast retrace-lines "
     "smeared hum-bar-one picture-weak picture-snowy height-too-small top-stretched worse-when-warm "
@@ -91,10 +96,8 @@ def test_built_once_and_chained():
     print(f"{len(inference.run(evidence).deductions)} deductions")
 
 
-@pytest.mark.benchmark
-def test_beside_an_engine_in_c():
-    """The same rules on the same facts conclude the same in an engine written in C; the ratio is printed."""
-    clips = pytest.importorskip("clips", reason="the engine in C is not installed: pip install clipspy")
+def _translated(clips):
+    """Return the engine in C with every rule of the books; as many rules as there are here."""
     environment = clips.Environment()
     for kind in (*OBSERVATIONS, *CIRCUMSTANCES, *DERIVED):
         slots = " ".join(f"(slot {name} (type STRING))" for name in kind.__fields__)
@@ -103,24 +106,60 @@ def test_beside_an_engine_in_c():
         for name, rule in vars(book).items():
             if hasattr(rule, "salience"):
                 environment.build(_rule(name, rule))
-    inference, evidence = Inference(BOOKS), _evidence()
-    texts = [f"({s.kind} {' '.join(f'({k} {_value(v)})' for k, v in s.fields)})" for s in map(statement, evidence)]
+    return environment
 
-    def run():
-        environment.reset()
-        for text in texts:
-            environment.assert_string(text)
-        environment.run()
 
-    run()
-    derived = {kind.__name__ for kind in DERIVED}
-    found = {
-        (fact.template.name, tuple(sorted((k, str(v)) for k, v in fact)))
-        for fact in environment.facts()
-        if fact.template.name in derived
-    }
-    ours = {(d.concluded.kind, d.concluded.fields) for d in inference.run(evidence).deductions}
-    here, there = _least(lambda: inference.run(evidence)), _least(run)
-    print(f"here {1e3 * here:.1f} ms, in C {1e3 * there:.1f} ms: {here / there:.1f} times as long")
+def _run_in_c(environment, texts):
+    environment.reset()
+    for text in texts:
+        environment.assert_string(text)
+    environment.run()
 
-    assert ours == found
+
+def _texts(evidence):
+    return [f"({s.kind} {' '.join(f'({k} {_value(v)})' for k, v in s.fields)})" for s in map(statement, evidence)]
+
+
+def _derived(environment):
+    names = {kind.__name__ for kind in DERIVED}
+    facts = (fact for fact in environment.facts() if fact.template.name in names)
+    return {(fact.template.name, tuple(sorted((k, str(v)) for k, v in fact))) for fact in facts}
+
+
+def _openings():
+    """Give the facts of an opening of every rule on its receiver, with what its rig says."""
+    rows = yaml.safe_load(OPENINGS.read_text(encoding="utf-8"))["rules"]
+    chassis = {name: list(chassis_facts(LIBRARY, load_chassis(name, LIBRARY))) for name in LIBRARY.chassis_names()}
+    shapes = {shape.name: shape for shape in rule_shapes(BOOKS)}
+    for name, row in rows.items():
+        asked = (
+            dict(s.fields) for c in shapes[name].clauses if not c.negated for s in c.one_of if s.kind == "Trait"
+        )
+        rig = [Trait(name=t["name"], value=t["value"]) for t in asked if f"{t['name']}-".startswith("rig-")]
+        said = (line.split(" ") for line in row["said"])
+        entries = [Entry(kind, key, " ".join(value)) for kind, key, *value in said]
+        yield [*chassis[row["receiver"]], *session_facts(LIBRARY, entries), *rig]
+
+
+@pytest.mark.benchmark
+def test_beside_an_engine_in_c():
+    """All rules conclude the same in an engine written in C, on 25 signs and on an opening for every rule."""
+    clips = pytest.importorskip("clips", reason="the engine in C is not installed: pip install clipspy")
+    environment, inference, evidence = _translated(clips), Inference(BOOKS), _evidence()
+    assert len(list(environment.rules())) == len(inference.rules)
+
+    differ, fired = [], set()
+    for facts in (evidence, *_openings()):
+        deductions = inference.run(facts).deductions
+        _run_in_c(environment, _texts(facts))
+        fired |= {d.rule for d in deductions}
+        if {(d.concluded.kind, d.concluded.fields) for d in deductions} != _derived(environment):
+            differ.append(facts)
+    texts = _texts(evidence)
+    here, there = _least(lambda: inference.run(evidence)), _least(lambda: _run_in_c(environment, texts))
+    built = _least(lambda: Inference(BOOKS)), _least(lambda: _translated(clips))
+    print(f"{len(inference.rules)} rules, {len(fired)} of them fired in one comparison or another")
+    print(f"here {1e3 * here:.1f} ms, in C {1e3 * there:.1f} ms: {here / there:.1f} times as long;")
+    print(f"built in {1e3 * built[0]:.0f} ms, in C in {1e3 * built[1]:.0f} ms")
+
+    assert differ == []

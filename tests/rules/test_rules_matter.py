@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
+from itertools import combinations
 from pathlib import Path
 
 import pytest
@@ -32,8 +34,8 @@ def trials():
     for name in ("plover-17", "dunlin-24", "curlew-19", "teal-14"):
         own = trial_of(make_workbench(name))
         found[name, ""] = own
-        if any(c.receiver == name and c.rig for c in KEPT.values()):
-            found |= {(name, t.workbench.bench.rig): t for t in rig_trials(own.workbench)}
+        if rigs := {c.rig for c in KEPT.values() if c.receiver == name and c.rig}:
+            found |= {(name, t.workbench.bench.rig): t for t in rig_trials(own.workbench, rigs)}
     return found
 
 
@@ -65,3 +67,26 @@ def test_no_rule_is_idle(book, trials):
     names = [name for name, shape in SHAPES.items() if shape.book == book.__name__ and name in KEPT]
 
     assert [name for name in names if not _changes(KEPT[name], trials)] == []
+
+
+def test_no_two_always_fire_together_with_the_same_finding(trials):
+    """Of any two rules or rows that say the same, one fires without the other in some opening or part of one."""
+    whole = [(c, c.opening) for c in KEPT.values()]
+    twins = _twins(whole, trials)
+    where = [c for c in KEPT.values() if any(_told(c, c.opening, rule, trials) for pair in twins for rule in pair)]
+    parts = [(c, tuple(s for s in c.opening if s != left_out)) for c in where for left_out in c.opening[1:]]
+
+    assert twins & _twins([*whole, *parts], trials) == set()
+
+
+def _told(change, opening, rule, trials):
+    return {told for name, told in trials[change.receiver, change.rig].fired(opening) if name == rule}
+
+
+def _twins(openings, trials):
+    """Return the pairs that say the same of the same stages wherever one of them speaks."""
+    says = defaultdict(set)
+    for change, opening in openings:
+        for rule, told in trials[change.receiver, change.rig].fired(opening):
+            says[rule].add((change.rule, opening, told))
+    return {pair for pair in combinations(sorted(says), 2) if says[pair[0]] == says[pair[1]]}
