@@ -1,7 +1,8 @@
 # SPDX-License-Identifier: MIT
-"""Signal tracing: good in and bad out incriminates, good out clears, two dead stages blame their rail.
+"""Signal tracing: what is good at one place clears all before it, what is bad at another was lost on the way.
 
-Inside a loop in and out have no meaning; there tracing waits until the loop is opened.
+Good in and bad out incriminates, and two dead stages blame their rail.  Inside a loop what is bad in one place
+may be made in any other; there the stage itself is blamed only when the loop is opened.
 """
 
 from __future__ import annotations
@@ -14,6 +15,7 @@ from backporch.engine.facts import (
     Fed,
     Finding,
     Member,
+    Passed,
     Rule,
     RuleBook,
     Traced,
@@ -75,16 +77,95 @@ class TracingRules(RuleBook):
         self.declare(Finding(stage=stage, direction="against", strength="strong"))
 
     @Rule(
-        Traced(stage="sync-separator", port="out", state="good"),
-        Member(group="ahead-of-sync-separator", stage=MATCH.stage),
+        Traced(stage=MATCH.stage, port=MATCH.port, state="good"),
+        Passed(first=MATCH.first, stage=MATCH.stage, port=MATCH.port),
+        NOT(Member(group="loop-afc", stage=MATCH.stage)),
     )
-    def good_sync_out_clears_what_lies_ahead(self, stage: str) -> None:
-        """The {stage} passes the sync whole.
+    def good_further_on_clears_what_was_passed(self, first: str) -> None:
+        """The {stage} does its work.
 
-        Good sync comes out of the separator, which lies behind it.
+        What comes through it is good further on.
         Source: common practice.
         """
-        self.declare(Finding(stage=stage, direction="against", strength="strong"))
+        self.declare(Finding(stage=first, direction="against", strength="strong"))
+
+    @Rule(
+        OR(
+            Traced(stage=MATCH.stage, port=MATCH.port, state="absent"),
+            Traced(stage=MATCH.stage, port=MATCH.port, state="weak"),
+        ),
+        Passed(first=MATCH.first, stage=MATCH.stage, port=MATCH.port),
+    )
+    def bad_further_on_may_be_lost_before(self, first: str) -> None:
+        """The signal may be lost in the {stage}.
+
+        What comes through it is weak or missing further on.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=first, direction="for", strength="moderate"))
+
+    @Rule(_BAD_OUT)
+    def bad_out_may_be_lost_in_the_stage(self, stage: str) -> None:
+        """The signal may be lost in the {stage}.
+
+        What should come out of it is weak or missing; whether it goes in well is not known yet.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="for", strength="moderate"))
+
+    @Rule(
+        _BAD_OUT,
+        NOT(Traced(stage=MATCH.stage, port="supply", state="good")),
+        Fed(stage=MATCH.stage, maker=MATCH.maker),
+    )
+    def bad_out_may_be_a_missing_supply(self, maker: str) -> None:
+        """A stage may lack its supply: the {stage} is suspected a little.
+
+        What should come out of that stage is weak or missing, and its supply was not measured.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=maker, direction="for", strength="weak"))
+
+    @Rule(
+        _BAD_OUT,
+        Member(group=MATCH.loop, stage=MATCH.stage),
+        Member(group=MATCH.loop, stage=MATCH.other),
+        TEST(lambda loop, stage, other: loop in ("loop-agc", "loop-boost") and stage != other),
+    )
+    def bad_out_in_a_loop_may_be_made_anywhere_in_it(self, other: str) -> None:
+        """The signal may be lost in the {stage}.
+
+        It forms a loop with a stage whose output is weak or missing, and a fault runs round a loop.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=other, direction="for", strength="moderate"))
+
+    @Rule(
+        Traced(stage=MATCH.good, port="out", state="good"),
+        _BAD_OUT,
+        Passed(first=MATCH.good, stage=MATCH.stage, port="out"),
+    )
+    def good_before_and_bad_out_is_lost_up_to_here(self, stage: str) -> None:
+        """The signal is lost not later than in the {stage}.
+
+        Further ahead it is still good, and here it comes out weak or not at all.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=stage, direction="for", strength="strong"))
+
+    @Rule(
+        Traced(stage=MATCH.good, port="out", state="good"),
+        _BAD_OUT,
+        Passed(first=MATCH.between, stage=MATCH.stage, port="out"),
+        Passed(first=MATCH.good, stage=MATCH.between, port="out"),
+    )
+    def good_before_and_bad_behind_is_lost_between(self, between: str) -> None:
+        """The signal may be lost in the {stage}.
+
+        It is good before this stage, and weak or missing behind it.
+        Source: common practice.
+        """
+        self.declare(Finding(stage=between, direction="for", strength="strong"))
 
     @Rule(
         Traced(stage=MATCH.stage, port="in", state="absent"),

@@ -2,7 +2,7 @@
 """The nouns that rules reason with.
 
 Observations (:class:`Symptom`, :class:`Answer`, :class:`Traced`) come from the person at the bench.
-Circumstances (:class:`Trait`, :class:`Feeds`, :class:`Fed`, :class:`Member`) come from the chassis, the
+Circumstances (:class:`Trait`, :class:`Passed`, :class:`Fed`, :class:`Member`) come from the chassis, the
 bench and the session.  :class:`Condition` and :class:`Finding` are derived by rules and by nothing else.
 """
 
@@ -19,9 +19,9 @@ __all__ = [
     "Answer",
     "Condition",
     "Fed",
-    "Feeds",
     "Finding",
     "Member",
+    "Passed",
     "Symptom",
     "Traced",
     "Trait",
@@ -65,11 +65,16 @@ class Trait(Fact):
     value = Field(str, mandatory=True)
 
 
-class Feeds(Fact):
-    """On this chassis the signal goes from the stage ``upstream`` straight to ``downstream``."""
+class Passed(Fact):
+    """On this chassis the signal passes the stage ``first`` before it comes to the ``port`` of ``stage``.
 
-    upstream = Field(str, mandatory=True)
-    downstream = Field(str, mandatory=True)
+    ``port`` is "in" or "out".  An oscillator beats by itself: what locks it is passed before its "in",
+    and is not passed before its "out" or anything behind it.
+    """
+
+    first = Field(str, mandatory=True)
+    stage = Field(str, mandatory=True)
+    port = Field(str, mandatory=True)
 
 
 class Fed(Fact):
@@ -102,5 +107,5 @@ class Finding(Fact):
 
 
 OBSERVATIONS = (Symptom, Answer, Traced)
-CIRCUMSTANCES = (Trait, Feeds, Fed, Member)
+CIRCUMSTANCES = (Trait, Passed, Fed, Member)
 DERIVED = (Condition, Finding)

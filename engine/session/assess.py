@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.chassis.hypotheses import RENEWED_GROUPS
 from backporch.engine.errors import UnknownWord
-from backporch.engine.facts import Answer, Symptom, Trait
+from backporch.engine.facts import Answer, Symptom, Traced, Trait
 from backporch.engine.inference import Conclusion, Deduction, statement
 from backporch.engine.ranking import Evidence, Ranking, WeighedFinding, rank, weigh_findings
 from backporch.engine.safety.state import Event, SafetyState, after
@@ -121,17 +121,19 @@ def assess(workbench: Workbench, entries: Sequence[Entry]) -> Assessment:
     found = clashes(workbench, entries)
     idle = clashing_entries(workbench, entries, found)
     counted = tuple(e for e in _counted(workbench, entries) if e not in idle)
-    facts = [*chassis_facts(workbench.library, workbench.chassis), *session_facts(workbench.library, counted)]
-    facts += [Trait(name=name, value=value) for name, value in workbench.bench.rig_traits]
+    facts = list(session_facts(workbench.library, counted))
     typed = {statement(fact) for fact in facts}
     traced = [fact for fact in traced_readings(workbench, counted) if statement(fact) not in typed]
+    stages = {fact["stage"] for fact in (*facts, *traced) if isinstance(fact, Traced)}
+    facts += chassis_facts(workbench.library, workbench.chassis, stages)
+    facts += [Trait(name=name, value=value) for name, value in workbench.bench.rig_traits]
     conclusion = workbench.inference.run([*facts, *traced])
     explaining = frozenset(statement(fact) for fact in traced)
     findings = weigh_findings(conclusion, workbench.library.strengths, explaining)
     evidence = tuple(_evidence(workbench, counted))
-    stages = [h.stage for h in workbench.faults.hypotheses]
+    owners = [h.stage for h in workbench.faults.hypotheses]
     return Assessment(
-        ranking=rank(prior, stages, findings, evidence),
+        ranking=rank(prior, owners, findings, evidence),
         conclusion=conclusion,
         prior=prior,
         evidence=evidence,

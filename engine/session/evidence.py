@@ -3,10 +3,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.facts import Answer, Fact, Fed, Feeds, Member, Symptom, Traced, Trait
+from backporch.engine.facts import Answer, Fact, Fed, Member, Passed, Symptom, Traced, Trait
 from backporch.engine.knowledge.library import Library
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import UNSURE
@@ -14,7 +14,10 @@ from backporch.engine.session.questions import UNSURE
 _OPENS = {"clamp-the-agc": "agc", "ground-the-afc-line": "afc"}
 """Measurements that open a loop, after which tracing inside it has a meaning."""
 
-__all__ = ["ahead_of", "chassis_facts", "groups_of", "session_facts"]
+__all__ = ["ahead_of", "chassis_facts", "groups_of", "passed_facts", "session_facts"]
+
+_BEATS_BY_ITSELF = ("vertical-oscillator", "horizontal-oscillator")
+"""Stages that the signal locks and does not feed: their output is there without it."""
 
 _TRAITS = (
     "standard",
@@ -57,11 +60,30 @@ def groups_of(library: Library) -> dict[str, tuple[str, ...]]:
     return groups
 
 
-def chassis_facts(library: Library, chassis: Chassis) -> Iterator[Fact]:
+def passed_facts(chassis: Chassis, stage: str) -> Iterator[Passed]:
+    """Give what the signal passes before the input and before the output of a stage, nearest first."""
+    for port in ("in", "out"):
+        found: list[str] = []
+        queue = [] if port == "out" and stage in _BEATS_BY_ITSELF else sorted(chassis.stages[stage].after)
+        while queue:
+            name = queue.pop(0)
+            if name not in found and name != stage:
+                found.append(name)
+                if name in chassis.stages and name not in _BEATS_BY_ITSELF:
+                    queue.extend(sorted(chassis.stages[name].after))
+        yield from (Passed(first=name, stage=stage, port=port) for name in found)
+
+
+def chassis_facts(library: Library, chassis: Chassis, traced: Collection[str] = ()) -> Iterator[Fact]:
     """Give the circumstances that the chassis sets.
 
     Groups of stages: the section by its name, ``loop-agc`` and so on, ``on-<rail>`` for what a rail
     feeds, and ``ahead-of-<stage>`` for what lies before a stage in the signal path.
+
+    Args:
+        library: Has the stages.
+        chassis: The receiver.
+        traced: The stages whose signal path is told, since something was traced there.
     """
     for name in _TRAITS:
         yield Trait(name=name, value=str(getattr(chassis, name)))
@@ -70,8 +92,8 @@ def chassis_facts(library: Library, chassis: Chassis) -> Iterator[Fact]:
         yield Member(group=stage.section, stage=name)
         if stage.loop:
             yield Member(group=f"loop-{stage.loop}", stage=name)
-        for upstream in circuit.after:
-            yield Feeds(upstream=upstream, downstream=name)
+        if name in traced:
+            yield from passed_facts(chassis, name)
         for upstream in ahead_of(chassis, name):
             yield Member(group=f"ahead-of-{name}", stage=upstream)
         for rail in circuit.rails:

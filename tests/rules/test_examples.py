@@ -6,19 +6,55 @@ import pytest
 
 from backporch.engine.chassis.hypotheses import all_hypotheses, priors
 from backporch.engine.chassis.load import load_chassis
-from backporch.engine.facts import Fed, Traced
+from backporch.engine.facts import Fact, Fed, Member, Passed, Traced
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import shipped
 from backporch.engine.ranking import weigh_findings
-from backporch.engine.rule_study import example_of, fires, left_without, without_rule
+from backporch.engine.rule_study import TRIED_STAGES, example_of, fires, left_without, without_rule
 from backporch.engine.rulebook import rule_shapes
 from backporch.engine.session.evidence import chassis_facts
 from backporch.rules import BOOKS
 
 LIBRARY = shipped()
 SHAPES = rule_shapes(BOOKS)
-BY_HAND = {"two_dead_stages_on_one_rail_blame_the_rail"}
-"""Compares two stages, which no pattern tells; tried with facts written out below."""
+GOOD_VIDEO = Traced(stage="video-output", port="out", state="good")
+NO_SYNC = Traced(stage="sync-amplifier", port="out", state="absent")
+BY_HAND: dict[str, tuple[list[Fact], Fact]] = {
+    "two_dead_stages_on_one_rail_blame_the_rail": (
+        [
+            *(Fed(stage=stage, rail="r", maker="rail-decoupling") for stage in ("tuner", "video-output")),
+            Traced(stage="tuner", port="supply", state="absent"),
+        ],
+        Traced(stage="video-output", port="supply", state="absent"),
+    ),
+    "good_further_on_clears_what_was_passed": (
+        [Passed(first="if-amplifier", stage="video-output", port="out")],
+        GOOD_VIDEO,
+    ),
+    "bad_further_on_may_be_lost_before": (
+        [Passed(first="sync-separator", stage="sync-amplifier", port="out")],
+        NO_SYNC,
+    ),
+    "bad_out_in_a_loop_may_be_made_anywhere_in_it": (
+        [Member(group="loop-agc", stage=stage) for stage in ("agc", "if-amplifier")],
+        Traced(stage="if-amplifier", port="out", state="weak"),
+    ),
+    "good_before_and_bad_out_is_lost_up_to_here": (
+        [Passed(first="video-output", stage="sync-amplifier", port="out"), NO_SYNC],
+        GOOD_VIDEO,
+    ),
+    "good_before_and_bad_behind_is_lost_between": (
+        [
+            Passed(first="sync-separator", stage="sync-amplifier", port="out"),
+            Passed(first="video-output", stage="sync-separator", port="out"),
+            NO_SYNC,
+        ],
+        GOOD_VIDEO,
+    ),
+}
+"""Rules that compare two stages, which no pattern tells: facts, and the one without which they stay silent."""
+COMPANY = ("raster-dim", "sound-hum", "picture-rolls", "no-raster", "height-too-small", "smeared", "blooming")
+"""Signs put beside an example, as a second fault would show them."""
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +71,7 @@ def chassis():
         one = load_chassis(name, LIBRARY)
         hypotheses = all_hypotheses(one, LIBRARY)
         stages = [h.stage for h in hypotheses]
-        found[name] = (list(chassis_facts(LIBRARY, one)), priors(hypotheses, LIBRARY), stages)
+        found[name] = (list(chassis_facts(LIBRARY, one, TRIED_STAGES)), priors(hypotheses, LIBRARY), stages)
     return found
 
 
@@ -56,14 +92,13 @@ class TestExamples:
 
         assert [s.name for s in shapes if _example(s, inference, chassis) is None] == []
 
-    def test_the_rule_that_compares_two_stages_fires(self, inference):
-        """Two stages of one rail without supply blame its maker; one alone does not."""
-        fed = [Fed(stage=stage, rail="r", maker="rail-decoupling") for stage in ("tuner", "video-output")]
-        dead = [Traced(stage=stage, port="supply", state="absent") for stage in ("tuner", "video-output")]
-        name = next(iter(BY_HAND))
+    @pytest.mark.parametrize("name", BY_HAND)
+    def test_a_rule_that_compares_two_stages_fires(self, name, inference):
+        """A rule on two stages needs what is known of both."""
+        facts, last = BY_HAND[name]
 
-        assert fires(name, inference.run([*fed, *dead]))
-        assert not fires(name, inference.run([*fed, dead[0]]))
+        assert fires(name, inference.run([*facts, last]))
+        assert not fires(name, inference.run(facts))
 
 
 class TestStandards:
@@ -75,7 +110,7 @@ class TestStandards:
         """
         lame = []
         for name in ("plover-17", "curlew-19", "teal-14"):
-            circumstances = list(chassis_facts(LIBRARY, load_chassis(name, LIBRARY)))
+            circumstances = list(chassis_facts(LIBRARY, load_chassis(name, LIBRARY), TRIED_STAGES))
             for shape in SHAPES[start * 3 :: 11]:
                 denies = any(c.negated and c.one_of[0].kind == "Trait" for c in shape.clauses)
                 if shape.name in BY_HAND or shape.standards != "all" or denies:
