@@ -157,12 +157,14 @@ class TracingRules(RuleBook):
         Traced(stage=MATCH.good, port="out", state="good"),
         _BAD_OUT,
         Passed(first=MATCH.between, stage=MATCH.stage, port="out"),
-        Passed(first=MATCH.good, stage=MATCH.between, port="out"),
+        Passed(first=MATCH.good, stage=MATCH.stage, port="out"),
+        NOT(Passed(first=MATCH.between, stage=MATCH.good, port="out")),
+        TEST(lambda good, between: good != between),
     )
     def good_before_and_bad_behind_is_lost_between(self, between: str) -> None:
         """The signal may be lost in the {stage}.
 
-        It is good before this stage, and weak or missing behind it.
+        It is good further ahead, and weak or missing behind this stage.
         Source: common practice.
         """
         self.declare(Finding(stage=between, direction="for", strength="strong"))

@@ -46,7 +46,7 @@ BY_HAND: dict[str, tuple[list[Fact], Fact]] = {
     "good_before_and_bad_behind_is_lost_between": (
         [
             Passed(first="sync-separator", stage="sync-amplifier", port="out"),
-            Passed(first="video-output", stage="sync-separator", port="out"),
+            Passed(first="video-output", stage="sync-amplifier", port="out"),
             NO_SYNC,
         ],
         GOOD_VIDEO,
