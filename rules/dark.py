@@ -7,6 +7,7 @@ from backporch.engine.facts import (
     FALLBACK,
     MATCH,
     NOT,
+    OR,
     Answer,
     Condition,
     Finding,
@@ -82,14 +83,14 @@ class DarkRules(RuleBook):
         self.declare(Finding(stage="neck-magnets", direction="for", strength="conclusive"))
 
     @Rule(
-        Condition(name="no-light"),
+        OR(Condition(name="no-light"), Symptom(name="raster-dim"), Symptom(name="neck-shadow")),
         Answer(measurement="move-the-ion-trap", outcome="brighter"),
         NOT(Trait(name="ion_trap", value="none")),
     )
     def a_brighter_place_proves_the_magnet(self) -> None:
         """The ion-trap magnet was out of its place.
 
-        Moving it brought light.
+        Moving it brought light, or more of it.
         Source: common practice.
         """
         self.declare(Finding(stage="neck-magnets", direction="for", strength="conclusive"))
