@@ -23,6 +23,7 @@ from backporch.engine.chassis.simulator.power import emission
 from backporch.engine.chassis.simulator.tube_models import model_of
 from backporch.engine.circuits.scanning import standard
 from backporch.engine.circuits.sync_clipper import SeparatorPlate, clipped_sync, driven_grid
+from backporch.engine.circuits.sync_recovery import recovered_share
 from backporch.engine.circuits.sync_separator import SeparatorParts, SeparatorSignal
 from backporch.engine.circuits.tube_curves import TubeModel
 
@@ -31,6 +32,8 @@ __all__ = ["separator"]
 Floats = NDArray[np.float64]
 
 _STAGE = "sync-separator"
+_STRAY_F = 40e-12
+"""Capacitance of plate, wiring and the next grid; common practice, no source [F]."""
 _GREY = 0.5
 """Mean of the test picture, black to white."""
 _COLUMNS = ("sync_v", "picture_v", "tip_v", "series_ohm", "coupling_f", "grid_leak_ohm", "coupling_leak_ohm")
@@ -47,7 +50,7 @@ def separator(run: Run) -> None:
     if run.bench.record:
         found = [run.way(value, made) for value, made in zip(found, _record(run, given), strict=True)]
     mean, top, white, sync, picture, plate, screen = found
-    batch, gate = run.batch, _gate(run)
+    batch, gate = run.batch, _gate(run) * _recovered(run)
     leak = batch.ohms(_STAGE, "grid-leak")
     run.put("sync-separator-grid", "dc", mean, parallel_ohm(leak, 5e6))
     run.put("sync-separator-grid", "pp", np.maximum(top - white, 0.0))
@@ -137,6 +140,19 @@ def _record(run: Run, given: dict[str, Value]) -> tuple[Value, ...]:
     plate = SeparatorPlate(**{n: given[n] for n in (*_MORE[3:], _LAST[0])})
     made = run.calc(clipped_sync, "plate of the separator", grid=grid, plate=plate, tube=tube)
     return (grid.mean_v, grid.tip_v, grid.white_v, made.sync_v, made.picture_v, made.plate_v, made.screen_v)
+
+
+def _recovered(run: Run) -> Value:
+    """Return what the plate load lets through: one that is open leaves no pulses at the plate."""
+    times = standard(run.chassis.standard)
+    share: Value = run.calc(
+        recovered_share,
+        "recovery of the plate of the separator",
+        interval_s=run.known("line_s", times.line_s) - run.known("sync_s", times.line_sync_s),
+        load_ohm=run.batch.ohms(_STAGE, "plate-load"),
+        stray_f=run.figure("separator_stray_f", _STRAY_F),
+    )
+    return share
 
 
 def _gate(run: Run) -> Value:

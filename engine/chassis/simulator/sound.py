@@ -25,7 +25,8 @@ _STAGE = "sound"
 def sound(run: Run) -> None:
     """Find how loud and how clean the sound is, and the points of the output stage."""
     rise = _output_stage(run)
-    level = _incoming(run) * _through(run)
+    carried = run.inner["sound_output_a"] / run.figure("sound_output_a", 0.033)
+    level = _incoming(run) * _through(run) * smooth_step(carried, 0.02, 0.15)
     batch = run.batch
     leak = batch.parameter(_STAGE, "audio", "heater_cathode_ohm")
     hum = smooth_step(run.inner["b_plus_ripple"], 2.0, 12.0) + 0.9 * smooth_step(-np.log10(leak), -4.6, -3.0)
