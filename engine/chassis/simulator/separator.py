@@ -27,7 +27,7 @@ from backporch.engine.circuits.sync_recovery import recovered_share
 from backporch.engine.circuits.sync_separator import SeparatorParts, SeparatorSignal
 from backporch.engine.circuits.tube_curves import TubeModel
 
-__all__ = ["separator"]
+__all__ = ["recovered", "separator"]
 
 Floats = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ def separator(run: Run) -> None:
     if run.bench.record:
         found = [run.way(value, made) for value, made in zip(found, _record(run, given), strict=True)]
     mean, top, white, sync, picture, plate, screen = found
-    batch, gate = run.batch, _gate(run) * _recovered(run)
+    batch, gate = run.batch, _gate(run) * recovered(run, _STAGE)
     leak = batch.ohms(_STAGE, "grid-leak")
     run.put("sync-separator-grid", "dc", mean, parallel_ohm(leak, 5e6))
     run.put("sync-separator-grid", "pp", np.maximum(top - white, 0.0))
@@ -142,15 +142,15 @@ def _record(run: Run, given: dict[str, Value]) -> tuple[Value, ...]:
     return (grid.mean_v, grid.tip_v, grid.white_v, made.sync_v, made.picture_v, made.plate_v, made.screen_v)
 
 
-def _recovered(run: Run) -> Value:
+def recovered(run: Run, stage: str) -> Value:
     """Return what the plate load lets through: one that is open leaves no pulses at the plate."""
     times = standard(run.chassis.standard)
     share: Value = run.calc(
         recovered_share,
-        "recovery of the plate of the separator",
+        f"recovery of the plate, {stage}",
         interval_s=run.known("line_s", times.line_s) - run.known("sync_s", times.line_sync_s),
-        load_ohm=run.batch.ohms(_STAGE, "plate-load"),
-        stray_f=run.figure("separator_stray_f", _STRAY_F),
+        load_ohm=run.batch.ohms(stage, "plate-load"),
+        stray_f=run.figure("sync_stray_f", _STRAY_F),
     )
     return share
 

@@ -20,6 +20,7 @@ from backporch.engine.chassis.simulator.basics import smooth_step
 from backporch.engine.chassis.simulator.bench import Bench, Run
 from backporch.engine.chassis.simulator.memo import RowMemo, rounded
 from backporch.engine.chassis.simulator.power import emission
+from backporch.engine.chassis.simulator.separator import recovered
 from backporch.engine.circuits.scanning import standard
 from backporch.engine.circuits.sync_integrator import integrated_field_pulse
 from backporch.engine.circuits.sync_networks import Ladder
@@ -50,7 +51,7 @@ def amplifier(run: Run) -> None:
     short = batch.parameter(_AMPLIFIER, "amplifier", "leakage_ohm")
     cut = smooth_step(driven / np.maximum(0.09 * run.inner["rail:sync"], 0.5), 0.1, 1.0) * short / (short + 2e4)
     mean = current * (1 - 0.085 * cut)
-    up, down = current * upper * cut, current * lower * cut
+    up, down = current * upper * cut * recovered(run, _AMPLIFIER), current * lower * cut
     _amplifier_points(run, driven, mean, up, down)
     if run.circuit(_AMPLIFIER) == "triode-clipper":
         out = batch.farads(_AMPLIFIER, "output-coupling", 1e-6)
