@@ -4,13 +4,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from backporch.engine.session.assess import Assessment, assess
 from backporch.engine.session.entry import Entry, EntryKind, live
 from backporch.engine.session.interview import Interview, Turn
 from backporch.engine.session.patient import Patient
 from backporch.engine.session.questions import NONE_OF_THEM, UNSURE, Question
+from backporch.engine.session.repairs import pending
 from backporch.engine.session.scenario import Expectation, Scenario
 from backporch.engine.session.search_entry import found_by_hand, searched
 from backporch.engine.session.suspects import suspects
@@ -75,6 +76,8 @@ def replay(
             break
         if watch is not None:
             watch(turn, found_by_hand(new[0]) or new[-1].value)
+        if pending(standing) and new[-1].kind == "repair":
+            new[-1] = replace(new[-1], of=new[-1].name)
         entries.extend(new)
         if patient is not None and new[-1].kind == "repair" and new[-1].value == "partly":
             patient = patient.without(new[-1].key)

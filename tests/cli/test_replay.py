@@ -16,10 +16,12 @@ SCENARIOS = sorted((Path(__file__).parent.parent.parent / "scenarios").rglob("*.
 
 @pytest.mark.parametrize("path", SCENARIOS, ids=lambda p: p.stem)
 def test_the_scenario_is_found(path):
-    """The expected stage and part are found within the minutes allowed."""
+    """The expected stage and part are found within the minutes allowed, and no part is changed twice."""
     _, outcome = run_one(path)
+    changed = [entry.key for entry in outcome.entries if entry.kind == "repair"]
 
     assert outcome.difference == ""
+    assert len(set(changed)) == len(changed)
 
 
 class TestCollection:
