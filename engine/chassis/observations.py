@@ -67,6 +67,11 @@ OBSERVATIONS: dict[str, tuple[str, ...]] = {
     "neon-at-rail-video": ("glows", "dark"),
     "neon-at-rail-horizontal": ("glows", "dark"),
     "neon-at-rail-vertical": ("glows", "dark"),
+    "neon-at-heater-string-1": ("glows", "dark"),
+    "neon-at-heater-string-5": ("glows", "dark"),
+    "neon-at-heater-string-8": ("glows", "dark"),
+    "neon-at-heater-string-9": ("glows", "dark"),
+    "neon-at-heater-string-13": ("glows", "dark"),
     "neon-near-the-cage": ("glows", "dark"),
 }
 """Every observation of the whole set with its outcomes."""
@@ -270,8 +275,8 @@ def _silenced(r: Result) -> Indices:
 
 
 def _neon(key: str, strikes_v: float) -> Callable[[Result], Indices]:
-    """Return what a neon tester shows at "point.quantity" that strikes at some voltage [V]."""
-    return lambda r: np.where(np.abs(r.values[key]) > strikes_v, 0, 1)
+    """Return what a neon tester shows at "point.quantity" that strikes at some voltage [V]; dark without one."""
+    return lambda r: np.where(np.abs(r.values.get(key, 0.0 * r.picture["whistle"])) > strikes_v, 0, 1)
 
 
 def _neon_near_the_cage(r: Result) -> Indices:
@@ -319,5 +324,10 @@ _FUNCTIONS: dict[str, Callable[[Result], Indices]] = {
     "neon-at-rail-video": _neon("rail-video.dc", _NEON_DC_V),
     "neon-at-rail-horizontal": _neon("rail-horizontal.dc", _NEON_DC_V),
     "neon-at-rail-vertical": _neon("rail-vertical.dc", _NEON_DC_V),
+    "neon-at-heater-string-1": _neon("heater-string-1.rms", _NEON_AC_V),
+    "neon-at-heater-string-5": _neon("heater-string-5.rms", _NEON_AC_V),
+    "neon-at-heater-string-8": _neon("heater-string-8.rms", _NEON_AC_V),
+    "neon-at-heater-string-9": _neon("heater-string-9.rms", _NEON_AC_V),
+    "neon-at-heater-string-13": _neon("heater-string-13.rms", _NEON_AC_V),
     "neon-near-the-cage": _neon_near_the_cage,
 }

@@ -1,5 +1,6 @@
 """What a neon tester is used for: whether there is voltage, within its rating and through the gate."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -24,7 +25,7 @@ READY = SafetyState(
     cold_check_due=False,
 )
 BENCHES = {name: make_workbench(name, ("neon-tester",), ("meter",)) for name in LIBRARY.chassis_names()}
-STEPS = [(chassis, name) for chassis in BENCHES for name in NEON]
+STEPS = [(chassis, name) for chassis, bench in BENCHES.items() for name in NEON if name in bench.faults.offers]
 
 
 def needs(chassis, name):
@@ -35,7 +36,7 @@ def needs(chassis, name):
 class TestRating:
     def test_there_is_a_handful(self):
         """Some tests use a neon tester, each proves it first and is trusted less than a meter."""
-        assert 5 <= len(NEON) <= 10
+        assert 5 <= len(NEON) <= 14
         assert all("tester-proved" in m.access and m.reliability <= 0.9 for m in NEON.values())
 
     @pytest.mark.parametrize("name", NEON)
@@ -51,6 +52,7 @@ class TestRating:
 
         assert step.instrument_max_v == RATED_V or step.point is None
         assert step.point is None or 0 < step.point.rated_v <= RATED_V
+        assert math.sqrt(2.0) * 1.1 * BENCHES[chassis].chassis.mains_v <= RATED_V
         assert gate(step, READY).allowed
 
     @pytest.mark.parametrize(("chassis", "name"), STEPS)
@@ -76,10 +78,24 @@ class TestRating:
 class TestWhatItSays:
     @pytest.mark.parametrize("chassis", BENCHES)
     def test_a_healthy_set_lights_it_everywhere(self, chassis):
-        """Each test glows on every healthy set, so that a dark lamp means something."""
+        """Each test but those of a dark heater string glows on every healthy set, so that a dark lamp tells."""
         tables = BENCHES[chassis].faults.tables
+        always = {name: m.observe for name, m in NEON.items() if not m.needs_any}
 
-        assert [n for n, m in NEON.items() if tables.healthy_outcomes[m.observe][0] < 1.0] == []
+        assert [name for name, seen in always.items() if tables.healthy_outcomes[seen][0] < 1.0] == []
+
+    @pytest.mark.parametrize("chassis", [c for c, b in BENCHES.items() if b.chassis.supply == "series-string"])
+    def test_an_open_string_is_halved(self, chassis):
+        """With one heater open the lamp glows ahead of the break and is dark behind it."""
+        faults = BENCHES[chassis].faults
+        places = [n for n in (1, 5, 8, 9, 13) if f"neon-at-heater-string-{n}" in faults.offers]
+        tables = [faults.outcome_table(f"neon-at-heater-string-{n}")[1][0] for n in places]
+        broken = [k for k, h in enumerate(faults.hypotheses) if h.id.endswith(":heater-open")]
+        kinds = {tuple(bool(table[k] > 0.5) for table in tables) for k in broken}
+
+        assert len(places) > 1
+        assert all(list(kind) == sorted(kind, reverse=True) for kind in kinds)
+        assert len(kinds) > 1
 
     def test_a_blown_fuse_leaves_it_dark(self):
         """With the fuse open there is neither mains nor B+, and no field at the cage."""
