@@ -10,6 +10,7 @@ from rich.table import Table
 
 from backporch.engine.cli.console import harmless, make_console
 from backporch.engine.cli.progress import watched
+from backporch.engine.chassis.metering import BENCH_METERS
 from backporch.engine.cli.setup import make_bench, make_workbench
 from backporch.engine.errors import OutOfRange, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
@@ -76,8 +77,15 @@ def _worths(
         drawn_case(everything, n, [_SEED, k])
         for k, n in enumerate(watched(likely_faults(everything, cases, _SEED), "Drawing faults"))
     ]
+    any_meter = {name: frozenset({"meter"}) for name in BENCH_METERS}
     return instrument_worth(
-        everything.problem, needs, bench, wanted, drawn, watch=lambda names: watched(names, "Pricing")
+        everything.problem,
+        needs,
+        bench,
+        wanted,
+        drawn,
+        brings=any_meter,
+        watch=lambda names: watched(names, "Pricing"),
     )
 
 

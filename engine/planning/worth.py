@@ -39,6 +39,7 @@ def instrument_worth(
     wanted: Sequence[str],
     cases: Sequence[Case],
     settings: Settings | None = None,
+    brings: Mapping[str, frozenset[str]] | None = None,
     watch: Callable[[Sequence[str]], Iterator[str]] = iter,
 ) -> tuple[Worth, ...]:
     """Return what each wanted instrument would save on a bench, the most useful first.
@@ -50,13 +51,15 @@ def instrument_worth(
         wanted: Instruments that may be added.
         cases: Cases whose start bars no test for want of an instrument; the same for every bench.
         settings: How the planner weighs; by default it looks one step ahead.
+        brings: What an instrument stands in for, by its name, as a needle meter for the usual one.
         watch: Gives the wanted instruments on one by one, perhaps with a bar.
     """
     settings = settings or Settings(futures=0)
     before = _played(problem, needs, bench, cases, settings)
     found = []
     for name in watch(wanted):
-        saved = before - _played(problem, needs, bench | {name}, cases, settings)
+        with_it = bench | {name} | (brings or {}).get(name, frozenset())
+        saved = before - _played(problem, needs, with_it, cases, settings)
         error = float(saved[:, 0].std(ddof=1)) / len(cases) ** 0.5 if len(cases) > 1 else float("inf")
         found.append(Worth(name, float(saved[:, 0].mean()), error, float(saved[:, 1].mean())))
     return tuple(sorted(found, key=lambda w: (-round(w.saves_minutes, 6), w.instrument)))

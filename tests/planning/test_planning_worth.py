@@ -41,6 +41,13 @@ class TestWorth:
 
         assert (last.instrument, last.saves_minutes) == ("lamp", 0.0)
 
+    def test_an_instrument_that_stands_in_for_another_is_worth_as_much(self) -> None:
+        """A needle meter on a bench without any meter saves what the usual meter saves."""
+        brings = {"needle": frozenset({"meter"})}
+        found = instrument_worth(PROBLEM, NEEDS, frozenset(), ["needle", "meter"], cases(), brings=brings)
+
+        assert found[0].saves_minutes == found[1].saves_minutes > 0
+
 
 class TestPlay:
     @pytest.mark.parametrize(
