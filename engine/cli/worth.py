@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 from rich.table import Table
 
+from backporch.engine.chassis.metering import BENCH_METERS
 from backporch.engine.cli.console import harmless, make_console
 from backporch.engine.cli.progress import watched
-from backporch.engine.chassis.metering import BENCH_METERS
 from backporch.engine.cli.setup import make_bench, make_workbench
 from backporch.engine.errors import OutOfRange, UnknownWord
 from backporch.engine.knowledge.library import Library, shipped

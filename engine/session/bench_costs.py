@@ -13,7 +13,7 @@ from backporch.engine.knowledge.models import Measurement
 from backporch.engine.planning.problem import CostModel, Problem, Repair, Test
 from backporch.engine.session.workbench import Workbench
 
-__all__ = ["access_around", "planning_problem", "tier_of"]
+__all__ = ["access_around", "by_substitution", "hand_minutes", "planning_problem", "tier_of"]
 
 _ON, _OFF, _PROOF = "set-warm", "plug-out", "change-proved"
 _BY_HAND = ("chassis-open", "set-off-discharged", "meter-out", "iron-hot")
@@ -43,6 +43,23 @@ def planning_problem(workbench: Workbench) -> Problem:
 def access_around(library: Library, stages: set[str]) -> frozenset[str]:
     """Return the bench states behind which the tubes of some stages stand, such as the open cage."""
     return frozenset(name for name, state in library.bench_states.items() if stages & set(state.around))
+
+
+def by_substitution(workbench: Workbench, part: str) -> bool:
+    """Tell whether a part is proved by a good one in its place alone, since no meter is at hand to test it."""
+    chassis = workbench.chassis
+    kind = chassis.tubes[part].kind if part in chassis.tubes else chassis.parts[part].kind
+    return workbench.library.part_kinds[kind].test_step == "cold" and "meter" not in workbench.bench.instruments
+
+
+def hand_minutes(workbench: Workbench, part: str) -> float:
+    """Return the minutes of testing a part by itself; without a meter it takes as long as changing it [min]."""
+    chassis, bench = workbench.chassis, workbench.bench
+    name = chassis.tubes[part].kind if part in chassis.tubes else chassis.parts[part].kind
+    kind = workbench.library.part_kinds[name]
+    change = bench.minutes.get(part, bench.replace_minutes.get(name, kind.replace_minutes))
+    usual = max(kind.test_minutes, change) if by_substitution(workbench, part) else kind.test_minutes
+    return max(bench.minutes.get(f"part-test@{part}", usual), _LEAST_MINUTES)
 
 
 def _tests(workbench: Workbench) -> list[Test]:
@@ -98,6 +115,6 @@ def _repairs(workbench: Workbench) -> list[Repair]:
                 access |= access_around(library, {s.stage for s in chassis.tubes[name].sections.values()})
             minutes = bench.minutes.get(name, bench.replace_minutes.get(kind_of[name], kind.replace_minutes))
             last = kind.replaceable in ("rewind", "none")
-            test = max(bench.minutes.get(f"part-test@{name}", kind.test_minutes), _LEAST_MINUTES)
+            test = hand_minutes(workbench, name)
             repairs.append(Repair(name, max(minutes, _LEAST_MINUTES), cures, test, last, access))
     return repairs

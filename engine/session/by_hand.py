@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from backporch.engine.safety.gate import gate
 from backporch.engine.safety.state import SafetyState
+from backporch.engine.session.bench_costs import by_substitution, hand_minutes
 from backporch.engine.session.needs import needs_of_repair
 from backporch.engine.session.suspects import proof_of
 from backporch.engine.session.workbench import Workbench
@@ -20,6 +21,7 @@ Floats = NDArray[np.float64]
 
 _MOST_PARTS = 12
 _LEAST_SHARE = 0.003
+_WITHOUT_A_METER = "Without a meter it is proved by a good one in its place."
 
 
 @dataclass(frozen=True)
@@ -44,7 +46,6 @@ def parts_to_test(workbench: Workbench, odds: Floats, state: SafetyState) -> tup
         odds: Probability of each hypothesis.
         state: The state of the bench.
     """
-    chassis, kinds = workbench.chassis, workbench.library.part_kinds
     share: dict[str, float] = {}
     for hypothesis, chance in zip(workbench.faults.hypotheses, odds, strict=True):
         if hypothesis.owner:
@@ -52,7 +53,6 @@ def parts_to_test(workbench: Workbench, odds: Floats, state: SafetyState) -> tup
     found = []
     for part, chance in share.items():
         if chance >= _LEAST_SHARE and gate(needs_of_repair(workbench, part), state).allowed:
-            kind = chassis.tubes[part].kind if part in chassis.tubes else chassis.parts[part].kind
-            minutes = max(kinds[kind].test_minutes, 0.5)
-            found.append(HandTest(part, chance, minutes, proof_of(workbench, part, state)[0]))
+            how = _WITHOUT_A_METER if by_substitution(workbench, part) else proof_of(workbench, part, state)[0]
+            found.append(HandTest(part, chance, hand_minutes(workbench, part), how))
     return tuple(sorted(found, key=lambda t: (-round(t.share / t.minutes, 9), t.part))[:_MOST_PARTS])

@@ -10,6 +10,7 @@ from backporch.engine.cli.setup import make_workbench
 from backporch.engine.planning.live import live_problem
 from backporch.engine.planning.problem import Position
 from backporch.engine.session.assess import assess
+from backporch.engine.session.bench_costs import by_substitution, hand_minutes
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.interview import Interview
 from backporch.engine.session.just_changed import changed_parts, idle_tests
@@ -98,6 +99,24 @@ class TestSearchByHand:
 
         assert shares[1]["W1"] < 0.2 * shares[0]["W1"]
         assert shares[1]["L2"] > shares[0]["L2"]
+
+
+class TestWithoutAMeter:
+    @pytest.mark.parametrize("part", ["R30", "C26", "C36"])
+    def test_a_part_is_proved_by_a_good_one_in_its_place(self, part):
+        """Where no meter is at hand, testing a part takes as long as changing it; any meter will do."""
+        bare = make_workbench("plover-17", lacking=("meter",))
+        needle = make_workbench("plover-17", ("cheap-meter",), ("meter",))
+
+        assert by_substitution(bare, part)
+        assert hand_minutes(bare, part) >= REPAIRS[part].minutes
+        assert hand_minutes(needle, part) == REPAIRS[part].by_hand_minutes
+
+    def test_a_tube_is_tested_as_ever(self):
+        """A tube is proved by another one, meter or none."""
+        assert (
+            hand_minutes(make_workbench("plover-17", lacking=("meter",)), "V13") == REPAIRS["V13"].by_hand_minutes
+        )
 
 
 class TestJustChanged:
