@@ -2,10 +2,12 @@
 """Turns findings and readings into odds of parts and stages.
 
 A finding of the rules moves all hypotheses of its stage.  An answer moves each hypothesis by its likelihood
-there.  Where both speak of one observation, two opinions on the stages are pooled (a logarithmic opinion
+there.  Where both speak of one sign that was seen, two opinions on the stages are pooled (a logarithmic opinion
 pool: weighted products of what each says), and what the simulated faults say *within* each stage counts in
-full.  Answers that share a cause of error (one observer, meter or oscilloscope at one stage) are trusted
-together or not at all, so that five readings of one wrong place do not count as five witnesses.  Nothing
+full: which words a picture gets is uncertain, what a test answers is far less so, and there both count in
+full.  All that was seen may have been misjudged together, and then it tells nothing.  Answers that share a
+cause of error (one observer, meter or oscilloscope at one stage) are trusted together or not at all, so that
+five readings of one wrong place do not count as five witnesses.  Nothing
 depends on the order in which the answers came.
 
 Source: logarithmic opinion pools, Genest and Zidek, Combining probability distributions, Statistical Science
@@ -24,14 +26,27 @@ from numpy.typing import NDArray
 
 from backporch.engine.inference import Conclusion, Deduction, Statement
 
-__all__ = ["SHARED_ERROR", "Evidence", "Opinion", "Ranking", "WeighedFinding", "pooled", "rank", "weigh_findings"]
+__all__ = [
+    "MISJUDGED",
+    "SHARED_ERROR",
+    "Evidence",
+    "Opinion",
+    "Ranking",
+    "WeighedFinding",
+    "pooled",
+    "rank",
+    "weigh_findings",
+]
 
 Floats = NDArray[np.float64]
 
 SHARED_ERROR = 0.04
 """How often all answers of one cause are wrong together: our judgement, no source."""
 _RULES, _SIMULATED = 0.8, 0.6
-"""Weights of the rules and of the simulated faults on the stages, where both speak of one observation."""
+"""Weights of the rules and of the simulated faults on the stages, where both speak of one sign."""
+MISJUDGED = 0.05
+"""How often what was seen was misjudged, or got the wrong words, and tells nothing: our judgement, no source."""
+_SIGN = "Symptom"
 
 
 @dataclass(frozen=True)
@@ -166,24 +181,26 @@ def rank(
     names = sorted(set(stage_of))
     index = np.array([names.index(stage) for stage in stage_of])
     counted = [f for f in findings if f.counted and f.stage in names]
-    by_rules = frozenset().union(*(f.support for f in counted))
-    both = by_rules & {e.statement for e in evidence if e.statement is not None}
     by_stage = np.asarray(np.bincount(index, weights=prior, minlength=len(names)), dtype=float)
-    rules = np.zeros(len(names))
-    weighed = np.zeros(len(names))
+    by_rules = frozenset().union(*(f.support for f in counted))
+    shown = {e.statement for e in evidence if e.statement is not None and e.statement.kind == _SIGN}
+    signs = by_rules & shown
+    found = np.zeros((3, len(names)))
+    """What findings say of each stage: of signs that simulated faults show too, of other signs, of tests."""
     for finding in counted:
-        rules[names.index(finding.stage)] += finding.log_ratio
-        weighed[names.index(finding.stage)] += finding.log_ratio * (_RULES if finding.support & both else 1.0)
-    shared, alone = _told(evidence, both, prior)
+        sort = 0 if finding.support & signs else 1 if any(s.kind == _SIGN for s in finding.support) else 2
+        found[sort, names.index(finding.stage)] += finding.log_ratio * (_RULES if sort == 0 else 1.0)
+    shared, alone, tests = _told(evidence, signs, prior)
     peak = float(shared.max())
     simulated = peak + np.log(_stage_mean(np.exp(shared - peak), prior, index, by_stage))
-    stage_weight = weighed - (1.0 - _SIMULATED) * simulated
-    log_weight = np.log(np.maximum(prior, 1e-300)) + stage_weight[index] + shared + alone
+    seen = (found[0] + found[1] - (1.0 - _SIMULATED) * simulated)[index] + shared + alone
+    log_weight = np.log(np.maximum(prior, 1e-300)) + _doubted(seen, prior) + found[2][index] + tests
     top = float(log_weight.max())
     weight = np.exp(log_weight - top)
     total = float(weight.sum())
     shares = np.bincount(index, weights=weight / total, minlength=len(names))
     order = sorted(range(len(names)), key=lambda n: (-round(float(shares[n]), 12), names[n]))
+    rules = (found[0] / _RULES) + found[1] + found[2]
     each = (_shares(np.log(np.maximum(by_stage, 1e-300)) + says) for says in (rules, simulated))
     opinions = [Opinion(*one) for one in zip(names, *(s.tolist() for s in each), strict=True)]
     return Ranking(
@@ -191,16 +208,27 @@ def rank(
         stages=tuple((names[n], float(shares[n])) for n in order),
         findings=tuple(findings),
         log_evidence=top + math.log(total),
-        opinions=tuple(opinions[n] for n in order) if both else (),
+        opinions=tuple(opinions[n] for n in order) if signs else (),
     )
 
 
-def _told(evidence: Sequence[Evidence], both: frozenset[Statement], prior: Floats) -> tuple[Floats, Floats]:
-    """Return the log likelihood of the answers that rules weigh too, and of all others."""
-    told: tuple[list[tuple[str, Floats]], list[tuple[str, Floats]]] = ([], [])
+def _told(
+    evidence: Sequence[Evidence], signs: frozenset[Statement], prior: Floats
+) -> tuple[Floats, Floats, Floats]:
+    """Return the log likelihood of the signs that rules weigh too, of other signs, and of tests."""
+    told: tuple[list[tuple[str, Floats]], ...] = ([], [], [])
     for item in sorted(evidence, key=lambda e: e.offer):
-        told[item.statement not in both].append((item.cause, np.maximum(item.likelihood, 1e-9)))
-    return pooled(told[0], prior), pooled(told[1], prior)
+        is_sign = item.statement is not None and item.statement.kind == _SIGN
+        sort = 2 if not is_sign else 0 if item.statement in signs else 1
+        told[sort].append((item.cause, np.maximum(item.likelihood, 1e-9)))
+    return pooled(told[0], prior), pooled(told[1], prior), pooled(told[2], prior)
+
+
+def _doubted(seen: Floats, prior: Floats) -> Floats:
+    """Return what the signs say in all, short of the chance that they were misjudged and say nothing."""
+    peak = float(seen.max())
+    mean = peak + math.log(float(prior @ np.exp(seen - peak)))
+    return np.logaddexp(math.log1p(-MISJUDGED) + seen, math.log(MISJUDGED) + mean)
 
 
 def _shares(log_weight: Floats) -> Floats:

@@ -18,6 +18,9 @@ __all__ = ["Bins", "bins_for"]
 
 Floats = NDArray[np.float64]
 
+_OUTERMOST = 3.0
+"""How far wrong readings spread in the two outermost outcomes, on the axis; our judgement, no source."""
+
 
 @dataclass(frozen=True)
 class Bins:
@@ -43,6 +46,16 @@ class Bins:
     def labels(self) -> tuple[str, ...]:
         """Names of the outcomes, one more than there are edges."""
         return _labels(self.edges, self.low, self.unit)
+
+    def misread(self, value: float) -> float:
+        """Return how densely readings that are wrong lie about ``value``, per unit of the axis.
+
+        A wrong reading is as likely in any of the outcomes, as in the table of outcomes, and spread evenly in it.
+        """
+        edges = self.axis.place(np.array(self.edges))
+        inside = int(np.searchsorted(edges, float(self.axis.place(value))))
+        widths = np.concatenate([[_OUTERMOST], np.diff(edges), [_OUTERMOST]])
+        return 1.0 / (len(widths) * max(float(widths[inside]), WIDTH))
 
 
 def bins_for(axis: Axis, healthy: Floats, draws: Callable[[], Floats], unit: str) -> Bins:

@@ -34,7 +34,7 @@ from backporch.engine.knowledge.library import Library
 if TYPE_CHECKING:
     from backporch.engine.chassis.simulator import Result
 
-__all__ = ["Dictionary", "Tables", "TypedReading", "build_tables"]
+__all__ = ["UNMODELLED", "Dictionary", "Tables", "TypedReading", "build_tables"]
 
 Floats = NDArray[np.float64]
 Watch = Callable[[Sequence[int]], Iterator[int]]
@@ -44,6 +44,11 @@ DRAWS = 24
 SEED = 17
 _AT_ONCE = 60
 _UNLISTED_BLUR = 0.35
+UNMODELLED = 0.05
+"""How often an answer tells nothing though the observer is right, since the set is not as it was simulated.
+
+Our judgement, no source; chosen so that the odds hold where errors are twice what the knowledge base says.
+"""
 _FINEST = {"dc": 0.15, "pp": 0.25, "rms": 0.2, "ohm": 0.5, "amp": 2e-3, "hz": 0.5}
 """What an ordinary instrument and its user can still tell apart near zero, by quantity."""
 
@@ -262,7 +267,7 @@ class Dictionary:
         name = str(found.measurement.observe)
         labels = OBSERVATIONS[name]
         exact = self._with_unlisted(np.asarray(self.tables.outcomes[name], dtype=float))
-        return labels, _mixed(exact, found.measurement.reliability)
+        return labels, _mixed(exact, _trusted(found))
 
     def bins(self, offer: str) -> Bins:
         """Return the outcomes that a reading is cut into, with the healthy band."""
@@ -349,11 +354,11 @@ class Dictionary:
     def _of_reading(self, offer: Offer, reading: TypedReading) -> Floats:
         bins = self.bins(offer.id)
         axis, draws = bins.axis, bins.draws()
-        reliability = offer.measurement.reliability
+        reliability = _trusted(offer)
         if reading.shape == "unsure":
             return np.ones(len(self.hypotheses))
         if reading.shape in ("value", "none") and not reading.wandering:
-            return density(axis, draws, reading.low, reliability)
+            return density(axis, draws, reading.low, reliability, bins.misread(reading.low))
         low, high = reading.low, reading.high
         if reading.shape == "overload":
             low, high = 20 * axis.knee / 0.06, np.inf
@@ -365,12 +370,12 @@ class Dictionary:
         bins = self.bins(offer.id)
         edges = [-np.inf, *bins.edges, np.inf]
         rows = [between(bins.axis, bins.draws(), a, b) for a, b in pairwise(edges)]
-        return bins.labels, _mixed(np.stack(rows), offer.measurement.reliability)
+        return bins.labels, _mixed(np.stack(rows), _trusted(offer))
 
     def _target_table(self, offer: Offer) -> tuple[tuple[str, ...], Floats]:
         name = str(offer.measurement.observe)
         exact = target_outcomes(name, offer.target, self._owners, self.chassis)
-        return PER_TARGET[name], _mixed(exact, offer.measurement.reliability)
+        return PER_TARGET[name], _mixed(exact, _trusted(offer))
 
 
 def _published(chassis: Chassis) -> dict[str, float]:
@@ -380,6 +385,11 @@ def _published(chassis: Chassis) -> dict[str, float]:
         for point, entry in chassis.test_points.items()
         for quantity, value in entry.published.items()
     }
+
+
+def _trusted(offer: Offer) -> float:
+    """Return how far an answer is trusted: as far as the observer is, less what no simulation knows of the set."""
+    return (1.0 - UNMODELLED) * offer.measurement.reliability
 
 
 def _mixed(exact: Floats, reliability: float) -> Floats:

@@ -19,7 +19,6 @@ Floats = NDArray[np.float64]
 
 WIDTH = 0.055
 """Standard deviation of a hill on the axis: about 5.5 % of a reading."""
-_SPAN = 12.0
 
 
 def median(values: Floats) -> float:
@@ -56,20 +55,21 @@ class Axis:
         return np.arcsinh(np.asarray(value, dtype=float) / self.knee)
 
 
-def density(axis: Axis, draws: Floats, value: float, reliability: float) -> Floats:
+def density(axis: Axis, draws: Floats, value: float, reliability: float, misread: float) -> Floats:
     """Return the likelihood of a reading under each hypothesis, relative to a width of one hill.
 
     Args:
         axis: The axis of the measurement.
         draws: Readings under each hypothesis, shape (hypotheses, draws).
         value: The reading.
-        reliability: How often the observer gets it right; the rest is spread over the whole axis.
+        reliability: How often the observer gets it right.
+        misread: How densely readings that are wrong lie about this one, per unit of the axis.
     Returns:
         Shape (hypotheses,), above 0 and at most 1.
     """
     away = (axis.place(draws) - axis.place(value)) / WIDTH
     near = np.exp(-0.5 * away * away).mean(axis=1)
-    floor = WIDTH * math.sqrt(2.0 * math.pi) / _SPAN
+    floor = min(misread * WIDTH * math.sqrt(2.0 * math.pi), 1.0)
     return np.asarray(reliability * near + (1.0 - reliability) * floor, dtype=float)
 
 

@@ -22,7 +22,7 @@ from backporch.engine.cli.setup import make_workbench
 from backporch.engine.cli.source import answer_source
 from backporch.engine.errors import BackporchError, BadFile
 from backporch.engine.knowledge.validation import fail_together
-from backporch.engine.planning.choose import Settings
+from backporch.engine.planning.choose import settings_of
 from backporch.engine.session.atomic import replace_file
 from backporch.engine.session.interview import Interview
 from backporch.engine.session.patient import Patient
@@ -52,7 +52,7 @@ def prepared(scenario: Scenario) -> tuple[Interview, Patient | None]:
         BackporchError: the scenario names something that is not there.
     """
     workbench = _bench(scenario.chassis, scenario.bench.owned, scenario.bench.lacking, scenario.bench.rig)
-    interview = Interview(workbench, Settings(order=scenario.order, careful=scenario.careful))
+    interview = Interview(workbench, settings_of(scenario.order, scenario.careful))
     if scenario.expect is not None:
         workbench.library.stage(scenario.expect.stage)
     if not scenario.faults:

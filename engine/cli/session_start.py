@@ -16,7 +16,7 @@ from backporch.engine.cli.resume import Given
 from backporch.engine.cli.rigs import rig_place
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.errors import BadInput
-from backporch.engine.planning.choose import Settings
+from backporch.engine.planning.choose import Settings, settings_of
 from backporch.engine.session.described import remark
 from backporch.engine.session.entry import Entry, live
 from backporch.engine.session.journal import Journal, session_folder, session_name
@@ -83,7 +83,7 @@ def begin(journal: Journal, given: Given, fresh: Fresh | None) -> tuple[Workbenc
     if said:
         journal.append(*said)
     journal.explain = cache(lambda entry: remark(workbench.library, entry))
-    return workbench, Settings(order=begun.order, careful=begun.careful)
+    return workbench, settings_of(begun.order, begun.careful)
 
 
 def _new_parts(workbench: Workbench, given: Given) -> list[Entry]:

@@ -48,7 +48,9 @@ _LAST = 1e-9
 
 def ours(name: str, settings: Settings) -> Policy:
     """Return the planner with its settings as a policy."""
-    return Policy(name, lambda problem, position: next_step(problem, position, settings), ruled_by_cause)
+    return Policy(
+        name, lambda problem, position: next_step(problem, position, settings), ruled_by_cause, settings.careful
+    )
 
 
 def baselines() -> tuple[Policy, ...]:

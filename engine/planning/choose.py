@@ -21,8 +21,9 @@ from backporch.engine.planning.information import test_bits
 from backporch.engine.planning.live import SEARCHED, Live, live_problem
 from backporch.engine.planning.problem import Position, Problem
 from backporch.engine.planning.rollout import First, Outlook, follow_all, follow_sampled, one_step_minutes
+from backporch.engine.planning.settings import Settings, settings_of
 
-__all__ = ["Settings", "Step", "next_step"]
+__all__ = ["Settings", "Step", "next_step", "settings_of"]
 
 Floats = NDArray[np.float64]
 
@@ -30,41 +31,6 @@ _LEAST_AHEAD = 1e-3
 """Hypotheses below this are left out of the look ahead."""
 _CLOSE_MINUTES = 0.02
 """Plans this close count as equal, so that rounding never decides [min]."""
-
-
-@dataclass(frozen=True)
-class Settings:
-    """How the planner weighs; the defaults were chosen on other seeds than those reported."""
-
-    gate_bits: float = 0.2
-    """A cost class is worth asking while its best test teaches at least this much [bit]."""
-    floor_bits: float = 0.004
-    """A test that teaches less than this is never asked [bit]."""
-    search_minutes: float = 45.0
-    """Minutes to find by other means what is no part on the list of the chassis."""
-    order: Literal["quickest", "cheapest"] = "quickest"
-    """cheapest: strictly the cheapest class and the cheapest test in it, without a look ahead."""
-    careful: bool = False
-    """Ask on until the stage is nearly certain, even where changing parts at once would be quicker."""
-    careful_stage: float = 0.97
-    careful_bits: float = 0.04
-    settled_stage: float = 0.9
-    """Up to this share of the leading stage tests about the stage are asked that teach enough."""
-    settled_part: float = 0.8
-    """Then, up to this share of the leading part, tests about the part; then only what pays for itself."""
-    settled_bits: float = 0.05
-    """What a test must teach about the stage or the part to be asked before both are settled [bit]."""
-    guard: float = 4.0
-    """Standard errors by which a sampled saving must be certain."""
-    futures: int = 16
-    """Sampled futures of the look ahead; 0 looks no further than one step."""
-    exact: int = 12
-    """Up to this many live hypotheses nothing is settled for its own sake: the minutes are known exactly."""
-    small: int = 25
-    """Up to this many live hypotheses every answer is followed."""
-    candidates: int = 4
-    carried: int = 12
-    """Tests that the look ahead carries."""
 
 
 @dataclass(frozen=True)
@@ -145,6 +111,15 @@ class _View:
             return float(self.saves[test])
         return self.now - float(one_step_minutes(self.live, np.array([test]))[0])
 
+    @cached_property
+    def felt(self) -> Floats:
+        """Minutes of each live test, less what of the way a repair or later tests are expected to need anyway."""
+        live, share = self.live, self.settings.shared_way
+        repairs = np.minimum(live.cures @ live.start.beliefs[0] @ live.repair_access, 1.0)
+        needed = np.where(live.lost_when_on == 0, repairs + (1.0 - repairs) * share, 0.0)
+        way = (1.0 - live.start.states[0]) * live.state_minutes * needed
+        return np.asarray(np.maximum(self.minutes - live.access @ way, 0.1), dtype=float)
+
     def key(self, test: int) -> str:
         return self.problem.tests[int(self.live.tests[test])].key
 
@@ -153,7 +128,7 @@ class _View:
 
     def per_minute(self, test: int) -> tuple[float, str]:
         """Sort key: most information per minute first, equals by name."""
-        return -round(float(self.bits[test] / max(self.minutes[test], 0.1)), 9), self.key(test)
+        return -round(float(self.bits[test] / self.felt[test]), 9), self.key(test)
 
     def step(self, test: int, saves: float | None = None, out_of_turn: bool = False, before: str = "") -> Step:
         saving = self.saving(test) if saves is None else saves
@@ -176,7 +151,11 @@ def next_step(problem: Problem, position: Position, settings: Settings | None = 
         position: The belief, what was done, and the state of the bench.
         settings: How to weigh.
     """
-    view = _view(problem, position, settings or Settings())
+    settings = settings or Settings()
+    second = _second_witness(problem, position, settings)
+    if second is not None:
+        return second
+    view = _view(problem, position, settings)
     asked = _settling_test(view)
     if asked is not None:
         return replace(view.step(asked[0]), settles=asked[1])
@@ -189,6 +168,17 @@ def next_step(problem: Problem, position: Position, settings: Settings | None = 
     if step is not None:
         return step
     return _repair_step(view, repair)
+
+
+def _second_witness(problem: Problem, position: Position, settings: Settings) -> Step | None:
+    """Return the test that settles the stage again without the one witness that it rests on most, if any does."""
+    if not settings.careful or position.doubted is None:
+        return None
+    if float((problem.stage_shares @ position.doubted).max()) >= settings.doubted_stage:
+        return None
+    view = _view(problem, replace(position, belief=position.doubted), settings)
+    asked = _most_telling(view, problem.stage_shares)
+    return replace(view.step(asked), settles="stage") if asked is not None else None
 
 
 def _view(problem: Problem, position: Position, settings: Settings) -> _View:
@@ -263,7 +253,7 @@ def _most_telling(view: _View, groups: Floats) -> int | None:
     if settings.order == "cheapest":
         much = [n for n in telling if bits[n] >= settings.gate_bits] or telling
         return min(much, key=lambda n: (view.tier(n), round(float(view.minutes[n]), 9), *view.per_minute(n)))
-    return min(telling, key=lambda n: (-round(float(bits[n]) / max(float(view.minutes[n]), 0.1), 9), view.key(n)))
+    return min(telling, key=lambda n: (-round(float(bits[n]) / float(view.felt[n]), 9), view.key(n)))
 
 
 def _group_bits(view: _View, groups: Floats, tests: NDArray[np.intp]) -> Floats:

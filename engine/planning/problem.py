@@ -98,6 +98,8 @@ class Position:
     """Tests answered or not wanted, and repairs made."""
     states: frozenset[str] = frozenset()
     power: Power = "on"
+    doubted: Floats | None = None
+    """The belief without the one witness that the leading stage rests on most; nothing where none is doubted."""
 
 
 @dataclass(frozen=True)

@@ -47,6 +47,8 @@ class Policy:
     choose: Callable[[Problem, Position], Step]
     learn: Callable[[Floats, Sequence[tuple[str, Floats]]], Floats]
     """The belief at the start, and cause and likelihood of every answer, give the belief."""
+    doubts: bool = False
+    """Whether it is told the belief without the witness that the leading stage rests on most."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +91,12 @@ def _normal(log: Floats) -> Floats:
 
 
 def drawn_answers(
-    problem: Problem, truth: int, random: np.random.Generator, wrong: float = 0.0, shared: float = 0.0
+    problem: Problem,
+    truth: int,
+    random: np.random.Generator,
+    wrong: float = 0.0,
+    shared: float = 0.0,
+    spared: float = 0.0,
 ) -> NDArray[np.intp]:
     """Return what every test answers under one fault.
 
@@ -99,11 +106,12 @@ def drawn_answers(
         random: Source of chance.
         wrong: Share of answers that are replaced by any other outcome, each by itself.
         shared: Share of causes all of whose answers are replaced by any outcome at all.
+        spared: Share of answers that the tables take to tell nothing and that do so here; below 1.
     """
     found = np.zeros(len(problem.tests), dtype=np.intp)
     failed = {cause for cause in sorted({t.cause for t in problem.tests} - {""}) if random.random() < shared}
     for n, test in enumerate(problem.tests):
-        column = test.table[:, truth]
+        column = np.maximum(test.table[:, truth] - spared / len(test.table), 0.0) / (1.0 - spared)
         found[n] = min(int(np.searchsorted(np.cumsum(column), random.random())), len(column) - 1)
         shift, mistaken = random.integers(1, max(len(column), 2)), random.random() < wrong
         if mistaken and len(column) > 1:
@@ -130,7 +138,8 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
             told.append((test.cause, np.maximum(test.table[case.answers[index[step.key]]], 1e-9)))
             states, power = problem.after(test, position)
             belief = policy.learn(case.start.belief, told)
-            position = Position(belief, position.done | {step.key}, states, power)
+            doubted = _doubted(problem, belief, case, told, policy) if policy.doubts else None
+            position = Position(belief, position.done | {step.key}, states, power, doubted)
             moments.append(_leading(problem, position.belief, case.truth))
             continue
         found = found or _verdict(problem, position.belief, case)
@@ -162,6 +171,19 @@ def play(problem: Problem, case: Case, policy: Policy, search_minutes: float = 4
         cured,
         tuple(moments),
     )
+
+
+def _doubted(
+    problem: Problem, belief: Floats, case: Case, told: Sequence[tuple[str, Floats]], policy: Policy
+) -> Floats:
+    """Return the belief without the witness, all answers of one cause being one, that the stage rests on most."""
+    leading = problem.stage_shares[int((problem.stage_shares @ belief).argmax())]
+    names = [cause or str(n) for n, (cause, _) in enumerate(told)]
+    without = [
+        policy.learn(case.start.belief, [one for one, other in zip(told, names, strict=True) if other != name])
+        for name in dict.fromkeys(names)
+    ]
+    return min([belief, *without], key=lambda b: float(leading @ b))
 
 
 def _searched(problem: Problem, position: Position, case: Case, search_minutes: float) -> tuple[float, bool]:

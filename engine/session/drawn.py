@@ -9,6 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from backporch.engine.chassis.audit import twins
+from backporch.engine.chassis.dictionary import UNMODELLED
 from backporch.engine.planning.trials import Case, drawn_answers
 from backporch.engine.session.assess import assess
 from backporch.engine.session.entry import Entry
@@ -84,7 +85,12 @@ def expected_faults(interview: Interview, count: int, seed: int, off: float = 1.
 
 
 def drawn_case(
-    interview: Interview, truth: int, seed: Sequence[int], wrong: float = 0.0, shared: float = 0.0
+    interview: Interview,
+    truth: int,
+    seed: Sequence[int],
+    wrong: float = 0.0,
+    shared: float = 0.0,
+    as_modelled: bool = False,
 ) -> Case:
     """Return the case of one fault; the same fault and seed give the same case.
 
@@ -94,6 +100,8 @@ def drawn_case(
         seed: Seed of symptoms and answers.
         wrong: Share of wrong answers.
         shared: Share of stages at which all answers of one instrument or observer are wrong together.
+        as_modelled: Whether answers err as often as the ranking allows for; else as the knowledge base says, and
+            the margin for what no simulation knows is caution alone.
     """
     random = np.random.default_rng([*seed, truth])
     names, table = interview.workbench.faults.symptom_table()
@@ -103,5 +111,6 @@ def drawn_case(
     entries = [Entry("circumstance", key, value) for key, value in _USUAL.items()]
     entries += [Entry("symptom", name) for name in shows]
     position = interview.position(assess(interview.workbench, entries))
-    answers = drawn_answers(interview.problem, truth, random, wrong, shared)
+    spared = 0.0 if as_modelled else UNMODELLED
+    answers = drawn_answers(interview.problem, truth, random, wrong, shared, spared)
     return Case(truth, answers, replace(position, power="on"))

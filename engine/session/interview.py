@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from backporch.engine.planning.choose import Settings, Step, next_step
 from backporch.engine.planning.information import test_bits
@@ -25,6 +26,7 @@ from backporch.engine.session.by_hand import HandTest, parts_to_test
 from backporch.engine.session.cold_check import next_check
 from backporch.engine.session.correct import measured
 from backporch.engine.session.danger import DRIVE_PROOFS, safety_state
+from backporch.engine.session.doubt import belief_without_one
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.held import Held, held_back
 from backporch.engine.session.just_changed import idle_tests
@@ -167,8 +169,15 @@ class Interview:
         offers = self.workbench.faults.offers
         barred = {key for key, offer in offers.items() if not self.may_offer(offer, assessment, state)}
         barred |= set(idle_tests(self.workbench, self.problem, assessment, self.settings.floor_bits))
-        position = Position(assessment.ranking.hypotheses, frozenset(done | barred))
+        doubted = self._doubted(assessment)
+        position = Position(assessment.ranking.hypotheses, frozenset(done | barred), doubted=doubted)
         return walked(self.problem, entries, position).position
+
+    def _doubted(self, assessment: Assessment) -> NDArray[np.float64] | None:
+        """Return the belief that the careful mode settles a second time, or None where it does not."""
+        if not self.settings.careful or not self.settings.doubted_stage:
+            return None
+        return belief_without_one(assessment, self.problem.stages)
 
     def _useful(self, assessment: Assessment) -> Iterator[Needs]:
         """Give what every test that would tell something now needs, whether the gate lets it pass or not."""

@@ -14,6 +14,7 @@ import pytest
 
 from backporch.engine.chassis.cache import cached_tables, healthy_values
 from backporch.engine.chassis.dictionary import Dictionary, Tables, build_tables
+from backporch.engine.chassis.kernel import WIDTH
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
 from backporch.engine.errors import UnknownWord
@@ -146,6 +147,18 @@ class TestAnswers:
 
         assert whole.min() > 0.9
         assert (part <= whole + 1e-9).all()
+
+    def test_a_reading_excludes_no_more_than_the_outcome_that_it_falls_into(self, dictionary: Dictionary) -> None:
+        """A fault that cannot give a reading keeps the share that the table of outcomes leaves it there."""
+        bins = dictionary.bins("b-plus")
+        labels, table = dictionary.outcome_table("b-plus")
+        value = 0.5 * (bins.low + bins.high)
+        healthy = next(n for n, label in enumerate(labels) if "healthy" in label)
+        likelihood = dictionary.likelihood("b-plus", Reading("value", value, value))
+        width = float(np.diff(bins.axis.place(np.array([bins.low, bins.high])))[0])
+        as_density = likelihood.min() * width / (WIDTH * np.sqrt(2.0 * np.pi))
+
+        assert as_density == pytest.approx(table[healthy].min(), rel=0.1)
 
     def test_an_unknown_answer_is_refused(self, dictionary: Dictionary) -> None:
         """An outcome that the observation does not have is said."""

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from backporch.engine.errors import OutOfRange
-from backporch.engine.planning.choose import Settings, next_step
+from backporch.engine.planning.choose import Settings, next_step, settings_of
 from backporch.engine.planning.live import live_problem
 from backporch.engine.planning.optimum import optimal_minutes, policy_minutes
 from backporch.engine.planning.problem import CostModel, Position, Problem, Repair
@@ -195,6 +195,23 @@ class TestOrder:
         assert first.key == next_step(turned, position).key
 
 
+class TestWay:
+    def test_a_way_that_the_repair_needs_anyway_hardly_speaks_against_a_test(self) -> None:
+        """Of two tests that tell the same, the quicker behind the chassis comes first where all parts are there."""
+        faults = 4
+        near = Probe("near", 4, 5.0, NONE, "either", yes_no([0, 1], faults))
+        behind = Probe("behind", 4, 1.0, frozenset({"open"}), "either", yes_no([0, 1], faults))
+        parts = [replace(r, access=frozenset({"open"})) for r in repairs_of([10.0] * faults)]
+        stages = ["sync", "sync", "video", "video"]
+        costs = CostModel({"open": 6.0})
+        within = Problem([near, behind], parts, costs, stages=stages)
+        outside = Problem([near, behind], repairs_of([10.0] * faults), costs, stages=stages)
+        settings = Settings(exact=0, futures=0, shared_way=0.0)
+
+        assert next_step(within, FOUR, settings).key == "behind"
+        assert next_step(outside, FOUR, settings).key == "near"
+
+
 class TestCareful:
     def test_careful_asks_where_the_default_repairs(self) -> None:
         """In the careful mode a doubtful stage is tested before a cheap part is changed."""
@@ -204,6 +221,17 @@ class TestCareful:
 
         assert next_step(problem, doubt).kind == "repair"
         assert next_step(problem, doubt, Settings(careful=True)).key == "sharp"
+
+    def test_a_careful_diagnosis_wants_a_second_witness_for_the_stage(self) -> None:
+        """A certain stage is tested once more where it rests on one test alone, and not where it does not."""
+        sharp = Probe("sharp", 4, 6.0, NONE, "either", yes_no([0], 2))
+        problem = Problem([sharp], repairs_of([1.0, 1.0]), stages=["sync", "video"])
+        alone = Position(np.array([0.99, 0.01]), doubted=np.array([0.4, 0.6]))
+        twice = replace(alone, doubted=np.array([0.95, 0.05]))
+
+        assert next_step(problem, alone, settings_of("quickest", careful=True)).key == "sharp"
+        assert next_step(problem, twice, settings_of("quickest", careful=True)).kind == "repair"
+        assert next_step(problem, alone).kind == "repair"
 
     def test_careful_stops_when_stage_and_part_are_certain(self) -> None:
         """Certainty ends testing in the careful mode too."""

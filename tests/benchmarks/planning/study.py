@@ -18,7 +18,7 @@ import numpy as np
 
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.planning.baselines import baselines, defined_baselines, ours
-from backporch.engine.planning.choose import Settings
+from backporch.engine.planning.choose import Settings, settings_of
 from backporch.engine.planning.problem import CostModel, Position, Problem, Repair
 from backporch.engine.planning.problem import Test as Probe
 from backporch.engine.planning.trials import Case, Policy, Trial, drawn_answers, play
@@ -62,7 +62,7 @@ def policies() -> dict[str, Policy]:
         ours("ours", Settings()),
         ours("ours, one step", Settings(futures=0)),
         ours("strict cheapest", Settings(order="cheapest")),
-        ours("careful", Settings(careful=True, futures=0)),
+        ours("careful", replace(settings_of("quickest", careful=True), futures=0)),
     )
     return {p.name: p for p in (*mine, *defined_baselines(), *baselines())}
 
