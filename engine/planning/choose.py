@@ -29,6 +29,8 @@ Floats = NDArray[np.float64]
 
 _LEAST_AHEAD = 1e-3
 """Hypotheses below this are left out of the look ahead."""
+_LIFTED = 6
+"""Cost class of tests for which a part is unsoldered, the dearest."""
 _CLOSE_MINUTES = 0.02
 """Plans this close count as equal, so that rounding never decides [min]."""
 
@@ -177,7 +179,7 @@ def _second_witness(problem: Problem, position: Position, settings: Settings) ->
     if float((problem.stage_shares @ position.doubted).max()) >= settings.doubted_stage:
         return None
     view = _view(problem, replace(position, belief=position.doubted), settings)
-    asked = _most_telling(view, problem.stage_shares)
+    asked = _most_telling(view, problem.stage_shares, _LIFTED - 1)
     return replace(view.step(asked), settles="stage") if asked is not None else None
 
 
@@ -230,7 +232,7 @@ def _settling_test(view: _View) -> tuple[int, Literal["stage", "part"]] | None:
     if not settings.careful and len(view.live.kept) <= settings.exact:
         return None
     if not _stage_is_settled(view):
-        asked = _most_telling(view, problem.stage_shares)
+        asked = _most_telling(view, problem.stage_shares, _LIFTED - 1)
         if asked is not None:
             return asked, "stage"
     if len(problem.repairs) and float((problem.cures @ view.position.belief).max()) < settings.settled_part:
@@ -240,11 +242,15 @@ def _settling_test(view: _View) -> tuple[int, Literal["stage", "part"]] | None:
     return None
 
 
-def _most_telling(view: _View, groups: Floats) -> int | None:
-    """Return the test that tells most for its minutes about which group holds the fault, if any tells enough."""
+def _most_telling(view: _View, groups: Floats, highest: int = _LIFTED) -> int | None:
+    """Return the test that tells most for its minutes about which group holds the fault, if any tells enough.
+
+    Tests of a class above ``highest`` are left out: lifting a part tells about the part, and little of the stage.
+    """
     settings = view.settings
     least = settings.careful_bits if settings.careful else settings.settled_bits
-    able = np.flatnonzero(view.bits >= least)
+    tiers = np.array([view.tier(n) for n in range(len(view.bits))], dtype=int)
+    able = np.flatnonzero((view.bits >= least) & (tiers <= highest))
     bits = np.zeros(len(view.bits))
     bits[able] = _group_bits(view, groups, able)
     telling = [n for n in range(len(bits)) if bits[n] >= least]

@@ -197,7 +197,7 @@ class TestOrder:
 
 class TestWay:
     def test_a_way_that_the_repair_needs_anyway_hardly_speaks_against_a_test(self) -> None:
-        """Of two tests that tell the same, the quicker behind the chassis comes first where all parts are there."""
+        """Of two tests that tell the same, the quicker behind the chassis comes first where all parts are."""
         faults = 4
         near = Probe("near", 4, 5.0, NONE, "either", yes_no([0, 1], faults))
         behind = Probe("behind", 4, 1.0, frozenset({"open"}), "either", yes_no([0, 1], faults))
