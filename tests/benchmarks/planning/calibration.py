@@ -28,7 +28,7 @@ KINDS = {
     "priors off by two, errors doubled, one shared per stage, all faults": (2.0, 0.07, 0.07, False, False),
     "the same, faults that show": (2.0, 0.07, 0.07, False, True),
 }
-"""By kind of answers: priors off by, wrong answers beyond the usual, shared errors, as modelled, faults that show."""
+"""Priors off by, wrong answers beyond the usual, shared errors, as modelled, faults that show."""
 
 
 @dataclass(frozen=True)
