@@ -288,10 +288,17 @@ class TestSearchCost:
         assert costs[1] > costs[0] + 60.0
 
     def test_a_part_of_an_unsettled_stage_is_tested_where_nothing_tells_of_the_stage(self) -> None:
-        """Two stages stay possible and no test is left on them: a test that tells of the part is asked."""
-        part = Probe("part", 6, 4.0, NONE, "either", yes_no([0, 10], 20))
+        """Two stages stay possible and no test is left on them: a test that tells of the part is asked.
+
+        Where a part must be lifted for it, it is asked only as far as it pays, for the search by hand lifts parts too.
+        """
+        part = Probe("part", 4, 4.0, NONE, "either", yes_no([0, 10], 20))
         stages = ["left"] * 10 + ["right"] * 10
         belief = np.where(np.isin(np.arange(20), [0, 10]), 0.2, 0.6 / 18)
         step = next_step(Problem([part], repairs_of([30.0] * 20), stages=stages), Position(belief))
 
+        lifted = replace(part, tier=6, minutes=400.0)
+        after = next_step(Problem([lifted], repairs_of([30.0] * 20), stages=stages), Position(belief))
+
         assert (step.kind, step.settles) == ("test", "part")
+        assert after.kind == "search"
