@@ -22,8 +22,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from backporch.engine.chassis.dictionary import DRAWS, SEED, Tables, Watch, build_tables
 from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.tables import DRAWS, SEED, Tables, Watch, build_tables
 from backporch.engine.knowledge.kept import cache_folder, kept_data, put_in_cache
 from backporch.engine.knowledge.library import Library
 

@@ -1,19 +1,17 @@
 # SPDX-License-Identifier: MIT
 """The fault dictionary: what every measurement would show under every single fault of a chassis.
 
-Each fault is simulated on the same few healthy sets (random part values, mains, controls set right), at
-severities spread over its range.  Readings are kept as the usual meter shows them, and given as the meter of
-the bench does, which loads the point in its own way.  A stage's "something unlisted" shows what the listed
+The simulated readings are kept as the usual meter shows them, and given as the meter of the bench does, which
+loads the point in its own way.  A stage's "something unlisted" shows what the listed
 faults of the stage show, blurred.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
 from functools import partial
 from itertools import pairwise
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,28 +19,19 @@ from numpy.typing import NDArray
 from backporch.engine.chassis.bins import Bins, bins_for
 from backporch.engine.chassis.hypotheses import Hypothesis, all_hypotheses, priors
 from backporch.engine.chassis.kernel import Axis, between, density, median
-from backporch.engine.chassis.metering import as_read, read_by
+from backporch.engine.chassis.metering import read_by
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET, observe
+from backporch.engine.chassis.observations import OBSERVATIONS, PER_TARGET
 from backporch.engine.chassis.offers import Offer, all_offers
-from backporch.engine.chassis.parts import Batch, with_fault_draws
+from backporch.engine.chassis.tables import SEED, Tables, Watch, build_tables
 from backporch.engine.chassis.target_outcomes import owners_of, target_outcomes
 from backporch.engine.circuits.meters import DIGITAL_10_M, Meter
 from backporch.engine.errors import BadInput, UnknownWord
 from backporch.engine.knowledge.library import Library
 
-if TYPE_CHECKING:
-    from backporch.engine.chassis.simulator import Result
-
-__all__ = ["UNMODELLED", "Dictionary", "Tables", "TypedReading", "build_tables"]
+__all__ = ["UNMODELLED", "Dictionary", "TypedReading"]
 
 Floats = NDArray[np.float64]
-Watch = Callable[[Sequence[int]], Iterator[int]]
-"""Gives the pieces of some work one by one, so that somebody can see how far it is."""
-
-DRAWS = 24
-SEED = 17
-_AT_ONCE = 60
 _UNLISTED_BLUR = 0.35
 UNMODELLED = 0.05
 """How often an answer tells nothing though the observer is right, since the set is not as it was simulated.
@@ -71,108 +60,6 @@ class TypedReading(Protocol):
     @property
     def wandering(self) -> bool:
         """Whether the reading was unsteady."""
-
-
-@dataclass(frozen=True)
-class Tables:
-    """What the simulations gave, before any reliability: the part of a dictionary that is kept on disk."""
-
-    numbers: Mapping[str, NDArray[np.float32]]
-    """Readings by "point.quantity", shape (listed hypotheses, draws)."""
-    healthy: Mapping[str, NDArray[np.float32]]
-    """Readings of the healthy sets by "point.quantity"."""
-    outcomes: Mapping[str, NDArray[np.float32]]
-    """Frequency of each outcome by observation, shape (outcomes, listed hypotheses)."""
-    healthy_outcomes: Mapping[str, NDArray[np.float32]]
-    """Frequency of each outcome in healthy sets."""
-    picture: Mapping[str, NDArray[np.float32]]
-    """Picture state by quantity, shape (listed hypotheses, draws)."""
-    source_ohm: Mapping[str, NDArray[np.float32]]
-    """Resistance behind each direct voltage by "point.dc", shape (listed hypotheses, draws)."""
-    healthy_source_ohm: Mapping[str, NDArray[np.float32]]
-    """The same of the healthy sets."""
-
-
-def build_tables(
-    chassis: Chassis,
-    library: Library,
-    *,
-    draws: int = DRAWS,
-    seed: int = SEED,
-    at_once: int = _AT_ONCE,
-    workers: int = 1,
-    watch: Watch = iter,
-) -> Tables:
-    """Simulate every listed fault of a chassis; with more than one worker in as many processes.
-
-    The tables agree for any number of workers to some ten-thousandths, which is what solvers leave open; ``watch``
-    hands on the pieces, perhaps with a bar.
-    """
-    from backporch.engine.chassis.simulator import Bench, adjusted, simulate
-
-    base = adjusted(chassis, draws, seed)
-    healthy = simulate(chassis, base, Bench())
-    listed = [h for h in all_hypotheses(chassis, library) if h.part]
-    jobs = [(listed[n : n + at_once], seed + n) for n in range(0, len(listed), at_once)]
-    places = range(len(jobs))
-    if workers > 1:
-        import multiprocessing
-        from concurrent.futures import ProcessPoolExecutor
-
-        with ProcessPoolExecutor(workers, multiprocessing.get_context("spawn")) as pool:
-            share = -(-len(jobs) // workers)
-            shares = [jobs[n : n + share] for n in range(0, len(jobs), share)]
-            done = pool.map(partial(_some_jobs, chassis, draws, seed), shares)
-            parts = [part for _ in watch(range(len(shares))) for part in next(done)]
-    else:
-        parts = [_tables_of(simulate(chassis, _faulty(base, *jobs[n]), Bench()), draws) for n in watch(places)]
-    none = _tables_of(healthy, draws)
-    return Tables(
-        numbers=_joined([p.numbers for p in parts], 0),
-        healthy={key: values[0] for key, values in none.numbers.items()},
-        outcomes=_joined([p.outcomes for p in parts], 1),
-        healthy_outcomes={key: values[:, 0] for key, values in none.outcomes.items()},
-        picture=_joined([p.picture for p in parts], 0),
-        source_ohm=_joined([p.source_ohm for p in parts], 0),
-        healthy_source_ohm={key: values[0] for key, values in none.source_ohm.items()},
-    )
-
-
-def _some_jobs(
-    chassis: Chassis, draws: int, seed: int, jobs: Sequence[tuple[list[Hypothesis], int]]
-) -> list[Tables]:
-    """Simulate some of the faults in a process of its own, on the same healthy sets, made once for all of them."""
-    from backporch.engine.chassis.simulator import Bench, adjusted, simulate
-
-    base = adjusted(chassis, draws, seed)
-    return [_tables_of(simulate(chassis, _faulty(base, *job), Bench()), draws) for job in jobs]
-
-
-def _faulty(base: Batch, hypotheses: Sequence[Hypothesis], seed: int) -> Batch:
-    return with_fault_draws(base, [h.fault for h in hypotheses], seed)
-
-
-def _tables_of(result: Result, draws: int) -> Tables:
-    numbers = {key: as_read(result, key).reshape(-1, draws).astype(np.float32) for key in sorted(result.values)}
-    outcomes = {name: _frequencies(observe(name, result), len(OBSERVATIONS[name]), draws) for name in OBSERVATIONS}
-    picture = {key: v.reshape(-1, draws).astype(np.float32) for key, v in sorted(result.picture.items())}
-    behind = {
-        key: np.broadcast_to(result.source_ohm[key], result.values[key].shape)
-        .reshape(-1, draws)
-        .astype(np.float32)
-        for key in numbers
-        if key.endswith(".dc")
-    }
-    return Tables(numbers, {}, outcomes, {}, picture, behind, {})
-
-
-def _frequencies(indices: NDArray[np.intp], count: int, draws: int) -> NDArray[np.float32]:
-    table = indices.reshape(-1, draws)
-    return np.stack([(table == n).mean(axis=1) for n in range(count)]).astype(np.float32)
-
-
-def _joined(pieces: Sequence[Mapping[str, NDArray[np.float32]]], axis: int) -> dict[str, NDArray[np.float32]]:
-    return {key: np.concatenate([piece[key] for piece in pieces], axis=axis) for key in pieces[0]}
 
 
 class Dictionary:

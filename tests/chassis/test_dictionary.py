@@ -13,10 +13,11 @@ import numpy as np
 import pytest
 
 from backporch.engine.chassis.cache import cached_tables, healthy_values
-from backporch.engine.chassis.dictionary import Dictionary, Tables, build_tables
+from backporch.engine.chassis.dictionary import Dictionary
 from backporch.engine.chassis.kernel import WIDTH
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.model import Chassis
+from backporch.engine.chassis.tables import Tables, build_tables
 from backporch.engine.errors import UnknownWord
 from backporch.engine.knowledge.library import Library, shipped
 from backporch.engine.knowledge.models import Measurement

@@ -5,9 +5,10 @@ import math
 import numpy as np
 import pytest
 
-from backporch.engine.chassis.dictionary import Dictionary, build_tables
+from backporch.engine.chassis.dictionary import Dictionary
 from backporch.engine.chassis.load import load_chassis
 from backporch.engine.chassis.metering import BENCH_METERS, bench_meter, read_by
+from backporch.engine.chassis.tables import build_tables
 from backporch.engine.circuits.meters import DIGITAL_10_M, NEEDLE_1_K, NEEDLE_20_K
 from backporch.engine.cli.setup import make_bench
 from backporch.engine.knowledge.library import shipped
