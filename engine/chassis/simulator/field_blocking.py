@@ -34,6 +34,8 @@ _WINDING_OHM, _LOSS_OHM = 500.0, 100e3
 _SYNC_PATH_V = 150.0
 """Mean of the sync amplifier, from which a leaky coupling capacitor lifts the grid."""
 _REST_UNIT_V = 8.0
+_STEP = 0.2
+"""The oscillator bends little with its parts, and costs most to solve."""
 _PULLED_V = 90.0
 """A grid that would rest as high as this is never cut off."""
 _COLUMNS = ("grid_ohm", "grid_f", "plate_winding_h", "loss_ohm", "charging_ohm", "sawtooth_f", "peaking_ohm")
@@ -132,7 +134,7 @@ def _table(chassis: Chassis) -> NearTable:
     run = Run(chassis, healthy_batch(chassis), Bench())
     usual = _coordinates(run, run.position(_STAGE, "hold"), drawn_charge(run))
     drawn = np.stack([run.full(np.asarray(v)) for v in usual], axis=1)
-    return NearTable(compute, drawn[0], np.array([False, True, True, True, True, True, False, True]))
+    return NearTable(compute, drawn[0], np.array([False, True, True, True, True, True, False, True]), _STEP)
 
 
 _TABLE = PerChassis(_table)

@@ -20,9 +20,8 @@ __all__ = ["NearTable"]
 
 Floats = NDArray[np.float64]
 
-_REACH = 0.25
+_REACH = 0.3
 """How far from the drawing the slopes carry, in the units of a column (a fold of e, mostly)."""
-_STEP = 0.04
 _NUDGE = 0.06
 _LEAST = 1e-9
 
@@ -36,8 +35,11 @@ class NearTable:
         True
     """
 
-    def __init__(self, function: Callable[[Floats], Floats], drawn: Floats, growing: NDArray[np.bool_]) -> None:
-        """Take a function of (rows, coordinates), the row as drawn, and which results are positive and scale."""
+    def __init__(
+        self, function: Callable[[Floats], Floats], drawn: Floats, growing: NDArray[np.bool_], step: float = 0.03
+    ) -> None:
+        """Take a function of (rows, coordinates), the row as drawn, which results scale, and the step far off."""
+        self._step = step
         self._memo = RowMemo(function)
         self._drawn = np.array(drawn, dtype=float)
         self._growing = growing
@@ -51,7 +53,7 @@ class NearTable:
         """Return the results for rows of coordinates."""
         away = rows - self._drawn
         near = np.all(np.abs(away) <= _REACH, axis=1, keepdims=True)
-        steps = np.where(near, 0.0, np.rint(away / _STEP) * _STEP)
+        steps = np.where(near, 0.0, np.rint(away / self._step) * self._step)
         found = self._memo(self._drawn + steps)
         moved = (away - steps) @ self._slopes
         scaled = np.exp(np.clip(np.where(self._growing, moved, 0.0), -3.0, 3.0))
