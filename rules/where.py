@@ -4,6 +4,7 @@
 from __future__ import annotations
 
 from backporch.engine.facts import (
+    AND,
     FALLBACK,
     NOT,
     OR,
@@ -145,7 +146,7 @@ class WhereRules(RuleBook):
 
     @Rule(
         OR(
-            Condition(name="height-shape-wrong"),
+            AND(Condition(name="height-shape-wrong"), NOT(Symptom(name="rolls-fast"))),
             Condition(name="width-shape-wrong"),
             Condition(name="place-is-wrong"),
             Condition(name="rails-low"),
@@ -154,7 +155,7 @@ class WhereRules(RuleBook):
     def a_raster_of_the_wrong_shape_is_no_matter_of_the_signal(self) -> None:
         """Size, shape or place of the raster is wrong.
 
-        It would be so without any picture.
+        It would be so without any picture; a height that goes with a rate far off may come from the sync path.
         Source: common practice.
         """
         self.declare(Condition(name="shape-is-wrong"))
