@@ -36,7 +36,7 @@ class NearTable:
     """
 
     def __init__(
-        self, function: Callable[[Floats], Floats], drawn: Floats, growing: NDArray[np.bool_], step: float = 0.03
+        self, function: Callable[[Floats], Floats], drawn: Floats, growing: NDArray[np.bool_], step: float = 0.02
     ) -> None:
         """Take a function of (rows, coordinates), the row as drawn, which results scale, and the step far off."""
         self._step = step
