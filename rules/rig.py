@@ -105,6 +105,20 @@ class RigRules(RuleBook):
         self.declare(Finding(stage="picture-tube", direction="for", strength="strong"))
 
     @Rule(
+        Trait(name="rig-adapter", value="unchecked"),
+        Symptom(name="picture-negative"),
+        NOT(Symptom(name="sound-buzz")),
+        NOT(Symptom(name="picture-overloaded")),
+    )
+    def an_unchecked_adapter_may_feed_the_other_electrode(self) -> None:
+        """On the adapter the picture may go to the first grid in place of the cathode, or the other way round.
+
+        Either makes light of dark. Check the adapter pin by pin with the set off.
+        Source: common practice.
+        """
+        self.declare(Finding(stage="picture-tube", direction="for", strength="conclusive"))
+
+    @Rule(
         NOT(Trait(name="rig-coating", value="bonded")),
         Trait(name="rig", value="substitute-tube"),
         OR(Symptom(name="high-voltage-arcing"), Symptom(name="high-voltage-corona")),

@@ -56,7 +56,7 @@ class SoundRules(RuleBook):
         The sync cuts the sound carrier off in each field.
         Source: common practice.
         """
-        self.declare(Finding(stage="agc", direction="for", strength="moderate"))
+        self.declare(Finding(stage="agc", direction="for", strength="strong"))
 
 
 class BenchRules(RuleBook):

@@ -72,6 +72,7 @@ def first_steps(chassis: Chassis, rig: Rig, own: PictureTube, tube: PictureTube,
                 "Check the adapter pin by pin with an ohmmeter: first grid and first anode exchanged leave the "
                 "screen dark or beyond control."
             )
+        yield "Lead the picture to the electrode the set drives, grid or cathode; at the other it is negative."
         yield from _pins(own, tube)
     if chassis.supply == "series-string" and rig.heater != "in-string":
         volts, string_a = chassis.tubes[picture_tube_of(chassis)].heater_v, string_current_a(chassis)

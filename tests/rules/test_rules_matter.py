@@ -39,54 +39,52 @@ def trials():
     return found
 
 
-def _changes(change, trials):
+def _changes(shape, trials):
     """Tell whether a rule still changes something in its opening, or else in another one of its own conditions."""
-    shape, built = SHAPES[change.rule], None
+    built, change = None, KEPT.get(shape.name)
     if shape.concludes in DENIED:
-        built = Inference(without_rule(BOOKS, change.rule), LIBRARY.usual_suspects)
-    own = trials[change.receiver, change.rig]
-    if own.still(change, built):
+        built = Inference(without_rule(BOOKS, shape.name), LIBRARY.usual_suspects)
+    if change and trials[change.receiver, change.rig].still(change, built):
         return True
-    among = [t for (name, rig), t in trials.items() if bool(rig) == bool(change.rig)]
-    return any(t.change(shape, tuple(SHAPES.values()), built) for t in among) or any(
-        t.change(shape, tuple(SHAPES.values()), built, signs)
-        for t in among
-        for signs in t.company(shape, tuple(SHAPES.values()))
-        if signs
+    shapes = tuple(SHAPES.values())
+    asked = {v for c in shape.clauses for p in c.one_of for _, v in p.fields}
+    on_rig = any(f"{v}-".startswith("rig-") for v in asked)
+    among = [t for (_, rig), t in trials.items() if bool(rig) == on_rig]
+    return any(t.change(shape, shapes, built) for t in among) or any(
+        t.change(shape, shapes, built, beside) for t in among for beside in t.company(shape, shapes) if beside
     )
 
 
-def test_every_rule_has_an_opening():
-    """For every rule an opening is known, and for nothing else."""
-    assert set(KEPT) == set(SHAPES)
+def test_openings_are_of_rules_that_stand():
+    """No opening is kept for a rule that is gone; a rule without one is tried in those of its own conditions."""
+    assert set(KEPT) - set(SHAPES) == set()
+    assert len(KEPT) >= 0.95 * len(SHAPES)
 
 
 @pytest.mark.parametrize("book", BOOKS, ids=lambda b: b.__name__)
 def test_no_rule_is_idle(book, trials):
     """Of every rule of the book: without it the stages stand in another order, or another test is asked next."""
-    names = [name for name, shape in SHAPES.items() if shape.book == book.__name__ and name in KEPT]
+    shapes = [shape for shape in SHAPES.values() if shape.book == book.__name__]
 
-    assert [name for name in names if not _changes(KEPT[name], trials)] == []
+    assert [shape.name for shape in shapes if not _changes(shape, trials)] == []
 
 
 def test_no_two_always_fire_together_with_the_same_finding(trials):
     """Of any two rules or rows that say the same, one fires without the other in some opening or part of one."""
-    whole = [(c, c.opening) for c in KEPT.values()]
+    whole = [(c.receiver, c.rig, c.opening) for c in KEPT.values()]
     twins = _twins(whole, trials)
-    where = [c for c in KEPT.values() if any(_told(c, c.opening, rule, trials) for pair in twins for rule in pair)]
-    parts = [(c, tuple(s for s in c.opening if s != left_out)) for c in where for left_out in c.opening[1:]]
+    rules = {rule for pair in twins for rule in pair}
+    where = {p for p in whole if any(rule in rules for rule, _ in trials[p[:2]].fired(p[2]))}
+    others = {(name, "", said) for _, _, said in where for name, rig in trials if not rig}
+    parts = {(*p[:2], tuple(s for s in p[2] if s != left_out)) for p in where for left_out in p[2][1:]}
 
-    assert twins & _twins([*whole, *parts], trials) == set()
-
-
-def _told(change, opening, rule, trials):
-    return {told for name, told in trials[change.receiver, change.rig].fired(opening) if name == rule}
+    assert twins & _twins([*whole, *others, *parts], trials) == set()
 
 
 def _twins(openings, trials):
     """Return the pairs that say the same of the same stages wherever one of them speaks."""
     says = defaultdict(set)
-    for change, opening in openings:
-        for rule, told in trials[change.receiver, change.rig].fired(opening):
-            says[rule].add((change.rule, opening, told))
+    for receiver, rig, said in openings:
+        for rule, told in trials[receiver, rig].fired(said):
+            says[rule].add((receiver, rig, said, told))
     return {pair for pair in combinations(sorted(says), 2) if says[pair[0]] == says[pair[1]]}
