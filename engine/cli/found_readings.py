@@ -18,6 +18,7 @@ from backporch.engine.session.moment import moment_of
 from backporch.engine.session.questions import UNSURE, Option, Question, choose
 from backporch.engine.session.reading import TypedReading, read_reading
 from backporch.engine.session.record import Record
+from backporch.engine.session.said_reading import in_figures
 from backporch.engine.session.workbench import Offer
 from backporch.engine.session.wrong_pin import Suspicion, likelier_pin
 
@@ -59,6 +60,7 @@ class FoundReadings:
 
     def take_asked(self, question: Question, line: str) -> bool:
         """Take the reading that was asked for; return whether the question is answered."""
+        line = in_figures(line, self._interview.workbench.faults.bins(question.id), question.unit)
         reading = read_reading(line, question.unit)
         if reading.shape == "unsure":
             self._record.keep(Entry("answer", question.id, UNSURE))

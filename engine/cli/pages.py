@@ -131,7 +131,10 @@ class Pages(FoundPages):
         if question.options:
             self._screen.options(question.options)
         else:
-            self._screen.say(f"  Type what the meter shows, in {question.unit}.", _QUIET)
+            self._screen.say(
+                f"  Type what the meter shows, in {question.unit}; low, normal or high if you have no figure.",
+                _QUIET,
+            )
 
     def _title_in_hand(self, instrument: str) -> str:
         """Return the title of the instrument of this bench that a measurement takes."""

@@ -13,6 +13,7 @@ from backporch.engine.session.openings import SYMPTOMS, choice_question
 from backporch.engine.session.questions import UNSURE, Option, Question, choose_or_amount, plain_words
 from backporch.engine.session.reading import read_reading
 from backporch.engine.session.repairs import repair_question
+from backporch.engine.session.said_reading import in_figures
 from backporch.engine.session.trace import read_trace
 from backporch.engine.session.workbench import Workbench
 
@@ -99,6 +100,7 @@ def corrected(workbench: Workbench, entry: Entry, line: str, find: Callable[[str
     if question.kind == "symptoms":
         return _symptom(workbench, entry, line, find)
     if question.kind == "reading":
+        line = in_figures(line, workbench.faults.bins(question.id), question.unit)
         reading = read_reading(line, question.unit)
         return Entry("answer", question.id, UNSURE if reading.shape == "unsure" else line.strip(), of=entry.name)
     if question.kind == "check":

@@ -13,13 +13,12 @@ from backporch.engine.knowledge.finder import find_symptoms
 from backporch.engine.knowledge.library import shipped
 from backporch.engine.session.assess import assess
 from backporch.engine.session.entry import Entry
+from backporch.engine.session.said_reading import in_figures
 
 FILE = Path(__file__).parent.parent / "reference" / "trade_vignettes.yaml"
 SETS = {"plover": "plover-17", "dunlin": "dunlin-24", "curlew": "curlew-19", "teal": "teal-14"}
 SAID = [Entry("circumstance", "supply-aid", "full-mains"), Entry("circumstance", "hearing", "hears")]
 """As for the documented repairs: full mains, and whoever writes of a whistle hears it."""
-SHARES = {"none": 0.0, "low": 0.7, "good": 1.0, "high": 1.25}
-"""What a word for a reading stands for, as a share of the middle of the healthy band."""
 FIELDS = {"answers", "traces", "parts", "repairs", "tubes", "exchanges"}
 KINDS = FIELDS | {"set", "says", "signs", "read", "fault", "unfair"}
 
@@ -43,11 +42,9 @@ def _owners(bench, place):
 
 
 def _value(bench, offer, word):
-    """Return an answer as it would be typed: a word for a reading is a share of the healthy middle."""
-    if bench.faults.offers[offer].measurement.reading is None or word not in SHARES:
-        return word
-    band, unit = bench.faults.bins(offer), bench.faults.offers[offer].measurement.reading.unit
-    return f"{SHARES[word] * (band.low + band.high) / 2:.6g} {unit}"
+    """Return an answer as a session takes it: a word for a reading stands for its side of the healthy band."""
+    reading = bench.faults.offers[offer].measurement.reading
+    return word if reading is None else in_figures(word, bench.faults.bins(offer), reading.unit)
 
 
 def _entries(bench, vignette):
