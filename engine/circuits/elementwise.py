@@ -17,8 +17,8 @@ from typing import Any, TypeVar
 import numpy as np
 
 __all__ = [
-    "absolute", "angle", "clip", "cosine", "every", "exponential", "least", "lone_first", "most", "no",
-    "softplus_parts", "where",
+    "absolute", "angle", "arctangent", "clip", "cosine", "every", "exponential", "least", "lone_first", "most",
+    "no", "softplus", "softplus_parts", "steepness", "where",
 ]  # fmt: skip
 
 T = TypeVar("T")
@@ -204,6 +204,59 @@ def angle(value: Any) -> Any:
         (True, [0.0])
     """
     return cmath.phase(value) if type(value) is complex else np.angle(value)
+
+
+def arctangent(value: Any) -> Any:
+    """Return the arctangent [rad], element by element.
+
+    Args:
+        value: Float or array.
+    Returns:
+        Float or array [rad].
+    Raises:
+        TypeError: It is no number.
+    Source: none; arithmetic.
+    Example:
+        >>> arctangent(0.0), arctangent(np.zeros(1)).tolist()
+        (0.0, [0.0])
+    """
+    return math.atan(value) if type(value) is float else np.arctan(value)
+
+
+def softplus(value: Any) -> Any:
+    """Return ln(1 + e to the value), element by element, far from zero without overflow.
+
+    Args:
+        value: Float or array.
+    Returns:
+        Float or array.
+    Raises:
+        TypeError: It is no number.
+    Source: none; arithmetic.
+    Example:
+        >>> round(softplus(0.0), 4), softplus(np.array([800.0])).tolist()
+        (0.6931, [800.0])
+    """
+    if type(value) is float:
+        return max(value, 0.0) + math.log1p(math.exp(-min(abs(value), 745.0)))
+    return np.logaddexp(0.0, value)
+
+
+def steepness(value: Any) -> Any:
+    """Return the slope of :func:`softplus`, from 0 to 1, element by element.
+
+    Args:
+        value: Float or array.
+    Returns:
+        Float or array.
+    Raises:
+        TypeError: It is no number.
+    Source: none; arithmetic.
+    Example:
+        >>> steepness(0.0), steepness(np.zeros(1)).tolist()
+        (0.5, [0.5])
+    """
+    return 0.5 + 0.5 * (math.tanh(0.5 * value) if type(value) is float else np.tanh(0.5 * value))
 
 
 def softplus_parts(value: Any) -> tuple[Any, Any]:

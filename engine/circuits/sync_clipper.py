@@ -12,12 +12,14 @@ Sources: koren-1996 for the tube's curves (key in kb/sources/tubes.yaml); grob-b
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 
 from backporch.engine.circuits.arguments import Array, Number, any_sign, not_negative, plain, positive
+from backporch.engine.circuits.elementwise import every, lone_first, most
 from backporch.engine.circuits.formula import formula
-from backporch.engine.circuits.quick_root import quick_root
+from backporch.engine.circuits.quick_root import lone_root, quick_root
 from backporch.engine.circuits.sync_separator import SeparatorGrid, SeparatorParts, SeparatorSignal, separator_grid
 from backporch.engine.circuits.tube_curves import TubeModel, currents
 from backporch.engine.circuits.tubes import checked_tube
@@ -141,21 +143,47 @@ def clipped_sync(grid: SeparatorGrid, plate: SeparatorPlate, tube: TubeModel) ->
     supply = not_negative(supply_v=plate.supply_v)[0]
     load = positive(plate_ohm=plate.plate_ohm)[0]
     at_grid, shares = _grid_levels(grid)
-    numbers = (np.asarray(value) for value in vars(kind).values())
-    shape = np.broadcast(supply, load, at_grid[0], *numbers, *_screen(plate)).shape
-    levels = np.array([np.broadcast_to(level, shape) for level in at_grid])
-    screens = np.zeros((1, *shape))
-    if kind.screened:
-        screens = _screen_voltages(kind, plate, supply, load, levels, (grid, shares))
-    found = _plate_voltage(kind, supply, load, levels, screens)
+    fed = [*_screen(plate)[:2], _follows(plate, grid)]
+    numbers = [np.asarray(value) for value in vars(kind).values()]
+    shape = np.broadcast(supply, load, *at_grid, *numbers, *fed).shape
+    one = int(np.prod(shape)) == 1
+
+    def alone() -> Any:
+        tube_alone = TubeModel(*map(_number, numbers))
+        return _solved(
+            tube_alone, *map(_number, (supply, load)), *(list(map(_number, v)) for v in (at_grid, shares, fed))
+        )
+
+    def together() -> Any:
+        levels = np.array([np.broadcast_to(level, shape) for level in at_grid])
+        return _solved(kind, np.broadcast_to(supply, shape), load, levels, shares, fed)
+
+    values = lone_first(alone, together, one)
+    return ClippedSync(*(plain(np.array(np.reshape(v, shape))) for v in np.broadcast_arrays(*values)))
+
+
+def _solved(tube: TubeModel, supply: Any, load: Any, levels: Any, shares: Any, fed: Any) -> tuple[Any, ...]:
+    """Return all that is told of the plate; levels, shares and screens go from tip to white."""
+    screens = [0.0 * supply]
+    if tube.screened:
+        screens = _screen_voltages(tube, supply, load, levels, shares, fed)
+    found = _plate_voltages(tube, supply, load, levels, screens)
     tip_a = (supply - found[0]) / load
-    screen = sum(part * value for part, value in zip(shares, np.broadcast_to(screens, levels.shape), strict=True))
-    base = _base(kind, np.broadcast_to(supply, shape), screens[len(screens) // 2], _BASE_SHARE * tip_a)
-    depth = (levels[0] - base) / np.maximum(levels[0] - levels[1], 1e-6)
+    screen = sum(part * value for part, value in zip(shares, _for_each(screens), strict=True))
+    base = _base(tube, supply, screens[len(screens) // 2], _BASE_SHARE * tip_a)
+    depth = (levels[0] - base) / most(levels[0] - levels[1], 1e-6)
     mean = sum(part * value for part, value in zip(shares, found, strict=True))
-    swings = (np.maximum(found[1] - found[0], 0.0), np.maximum(found[2] - found[1], 0.0))
-    values = (*swings, mean, found[0], screen, base, depth, tip_a)
-    return ClippedSync(*(plain(np.array(value)) for value in np.broadcast_arrays(*values)))
+    swings = (most(found[1] - found[0], 0.0), most(found[2] - found[1], 0.0))
+    return (*swings, mean, found[0], screen, base, depth, tip_a)
+
+
+def _number(value: Number) -> float:
+    return float(np.ravel(value)[0])
+
+
+def _for_each(screens: list[Any]) -> list[Any]:
+    """Return one screen voltage for each level."""
+    return screens if len(screens) == 3 else 3 * screens
 
 
 def _grid_levels(grid: SeparatorGrid) -> tuple[list[Array], list[Array]]:
@@ -170,58 +198,51 @@ def _screen(plate: SeparatorPlate) -> list[Array]:
     )
 
 
-def _plate_voltage(tube: TubeModel, supply: Array, load: Array, grid: Array, screen: Array) -> Array:
-    """Return the plate voltage on the load line."""
+def _plate_voltages(tube: TubeModel, supply: Any, load: Any, levels: Any, screens: list[Any]) -> Any:
+    """Return the plate voltage on the load line for each level."""
+    if type(supply) is float:
+        return [_plate_voltage(tube, supply, load, *each) for each in zip(levels, _for_each(screens), strict=True)]
+    return _plate_voltage(tube, supply, load, levels, np.stack(screens))
 
-    def left(voltage: Array) -> Array:
-        return np.asarray(supply - load * currents(tube, voltage, grid, screen).plate - voltage)
 
+def _plate_voltage(tube: TubeModel, supply: Any, load: Any, grid: Any, screen: Any) -> Any:
+    def left(voltage: Any) -> Any:
+        return supply - load * currents(tube, voltage, grid, screen).plate - voltage
+
+    if type(supply) is float:
+        return lone_root(left, 0.0, supply, within=1e-6)
     none = np.zeros(np.broadcast(supply, load, grid, screen).shape)
     return quick_root(left, none, none + supply, within=1e-6)
 
 
-def _screen_voltages(
-    tube: TubeModel,
-    plate: SeparatorPlate,
-    supply: Array,
-    load: Array,
-    levels: Array,
-    of: tuple[SeparatorGrid, list[Array]],
-) -> Array:
+def _screen_voltages(tube: TubeModel, supply: Any, load: Any, levels: Any, shares: Any, fed: Any) -> list[Any]:
     """Return the screen voltage at tips, blanking and white; one for all three where the bypass holds it."""
-    grid, shares = of
-    follows = _follows(plate, grid)
-    own = range(3) if np.any(follows > _STEADY) else range(1)
-    return np.stack(
-        [
-            _screen_voltage(
-                tube,
-                plate,
-                supply,
-                load,
-                levels,
-                [(1.0 - follows) * part + (follows if k == n else 0.0) for k, part in enumerate(shares)],
-            )
-            for n in own
-        ]
+    follows = fed[2]
+    own = range(1) if every(follows <= _STEADY) else range(3)
+    weights = (
+        [(1.0 - follows) * part + (follows if k == n else 0.0) for k, part in enumerate(shares)] for n in own
     )
+    return [_screen_voltage(tube, supply, load, levels, weight, fed) for weight in weights]
 
 
-def _screen_voltage(
-    tube: TubeModel, plate: SeparatorPlate, supply: Array, load: Array, levels: Array, weights: list[Array]
-) -> Array:
+def _screen_voltage(tube: TubeModel, supply: Any, load: Any, levels: Any, weights: list[Any], fed: Any) -> Any:
     """Return the screen voltage with each level's current counted by its weight."""
-    dropper, shunt, _ = _screen(plate)
+    dropper, shunt, _ = fed
     source, behind = supply * shunt / (dropper + shunt), dropper * shunt / (dropper + shunt)
 
-    def left(screen: Array) -> Array:
-        found = _plate_voltage(tube, supply, load, levels, screen)
-        drawn = currents(tube, found, levels, screen).screen
+    def left(screen: Any) -> Any:
+        found = _plate_voltages(tube, supply, load, levels, [screen])
+        drawn = _screen_currents(tube, found, levels, screen)
         mean = sum(part * value for part, value in zip(weights, drawn, strict=True))
-        return np.asarray(source - behind * mean - screen)
+        return source - behind * mean - screen
 
-    none = np.zeros(levels.shape[1:])
-    return quick_root(left, none, none + source, within=1e-4)
+    return lone_root(left, 0.0 * supply, 0.0 * supply + source, within=1e-4)
+
+
+def _screen_currents(tube: TubeModel, plates: Any, levels: Any, screen: Any) -> Any:
+    if type(screen) is float:
+        return [currents(tube, v, g, screen).screen for v, g in zip(plates, levels, strict=True)]
+    return currents(tube, plates, levels, screen).screen
 
 
 def _follows(plate: SeparatorPlate, grid: SeparatorGrid) -> Array:
@@ -231,8 +252,8 @@ def _follows(plate: SeparatorPlate, grid: SeparatorGrid) -> Array:
     return np.asarray(1.0 + np.expm1(-ratio) / ratio)
 
 
-def _base(tube: TubeModel, plate: Array, screen: Array, least: Array) -> Array:
+def _base(tube: TubeModel, plate: Any, screen: Any, least_a: Any) -> Any:
     """Return the grid voltage at which only the given plate current flows, the plate at its supply."""
     low = -(plate + screen) - 1.0
-    wanted = np.maximum(least, 1e-9)
-    return quick_root(lambda grid: wanted - currents(tube, plate, grid, screen).plate, low, 0.0 * low + 5.0)
+    wanted = most(least_a, 1e-9)
+    return lone_root(lambda grid: wanted - currents(tube, plate, grid, screen).plate, low, 0.0 * low + 5.0)

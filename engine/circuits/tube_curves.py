@@ -17,6 +17,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from backporch.engine.circuits.arguments import Array, Number
+from backporch.engine.circuits.elementwise import arctangent, every, most, softplus, steepness, where
 
 __all__ = ["Currents", "GridCurrent", "TubeModel", "currents", "grid_current"]
 
@@ -61,7 +62,7 @@ class TubeModel:
     @property
     def screened(self) -> bool:
         """Say whether the tube has a screen."""
-        return bool(np.any(np.asarray(self.kg2) > 0.0))
+        return not every(np.asarray(self.kg2) <= 0.0) if type(self.kg2) is not float else self.kg2 > 0.0
 
 
 @dataclass(frozen=True)
@@ -135,20 +136,19 @@ def grid_current(tube: TubeModel, grid: Array) -> GridCurrent:
         >>> round(1e3 * float(grid_current(triode, np.array(10.0)).current), 2)
         9.49
     """
-    drive = (np.asarray(grid) + tube.grid_contact_v) / _GRID_SPREAD_V
-    excess = _GRID_SPREAD_V * np.logaddexp(0.0, drive)
-    scale = np.asarray(tube.grid_perv * np.asarray(tube.emission_share))
-    root = np.sqrt(excess)
-    return GridCurrent(scale * root * excess, 1.5 * scale * root * _rise(drive))
+    drive = (grid + tube.grid_contact_v) / _GRID_SPREAD_V
+    excess = _GRID_SPREAD_V * softplus(drive)
+    scale = tube.grid_perv * tube.emission_share
+    root = excess**0.5
+    return GridCurrent(scale * root * excess, 1.5 * scale * root * steepness(drive))
 
 
 def _triode(tube: TubeModel, plate: Array, grid: Array) -> Currents:
     """Return the currents of a triode; a plate below the cathode draws none."""
-    above = np.maximum(plate, 1e-6)
-    reach = np.sqrt(tube.kvb + above * above)
-    offset = np.asarray(grid) + tube.contact_v
-    space = _space(tube, above, offset, reach, above / reach)
-    scale = np.where(np.asarray(plate) > 0.0, tube.emission_share / np.asarray(tube.kg1), 0.0)
+    above = most(plate, 1e-6)
+    reach = (tube.kvb + above * above) ** 0.5
+    space = _space(tube, above, grid + tube.contact_v, reach, above / reach)
+    scale = where(plate > 0.0, tube.emission_share / tube.kg1, 0.0)
     none = 0.0 * space.value
     return Currents(
         scale * space.value, none, scale * space.by_grid, scale * space.by_accelerator, none, none, none, none
@@ -157,14 +157,14 @@ def _triode(tube: TubeModel, plate: Array, grid: Array) -> Currents:
 
 def _screened(tube: TubeModel, plate: Array, grid: Array, screen: Array | float) -> Currents:
     """Return the currents of a pentode or beam tube."""
-    above, knee = np.maximum(plate, 0.0), np.asarray(tube.kvb)
-    up, through = np.where(np.asarray(plate) > 0.0, 1.0, 0.0), np.asarray(tube.plate_share)
-    pull = np.maximum(screen, _LEAST_SCREEN_V) + through * above
-    space = _space(tube, pull, np.asarray(grid) + tube.contact_v, pull, 1.0)
-    angle, bent = np.arctan(above / knee), up * knee / (knee * knee + above * above)
-    alive, gain = np.asarray(tube.emission_share), tube.emission_share / np.asarray(tube.kg1)
+    above, knee = most(plate, 0.0), tube.kvb
+    up, through = where(plate > 0.0, 1.0, 0.0), tube.plate_share
+    pull = most(screen, _LEAST_SCREEN_V) + through * above
+    space = _space(tube, pull, grid + tube.contact_v, pull, 1.0)
+    angle, bent = arctangent(above / knee), up * knee / (knee * knee + above * above)
+    alive, gain = tube.emission_share, tube.emission_share / tube.kg1
     taken = gain * angle
-    left = alive / np.asarray(tube.kg2) + gain * tube.returned_share * (0.5 * np.pi - angle)
+    left = alive / tube.kg2 + gain * tube.returned_share * (0.5 * np.pi - angle)
     drawn = up * through * space.by_accelerator
     return Currents(
         taken * space.value,
@@ -181,13 +181,13 @@ def _screened(tube: TubeModel, plate: Array, grid: Array, screen: Array | float)
 def _space(tube: TubeModel, pull: Array, offset: Array, reach: Array, part: Array | float) -> _Space:
     """Return the current of both parts of the cathode."""
     near = _part(tube, tube.mu, pull, offset, reach, part)
-    if not np.any(np.asarray(tube.tail_share) > 0.0):
+    if every(tube.tail_share <= 0.0):
         return near
-    share, wide = np.asarray(tube.tail_share), np.asarray(tube.tail_mu)
-    between = np.sqrt(share)
-    middle = _part(tube, np.sqrt(tube.mu * wide), pull, offset, reach, part)
+    share, wide = tube.tail_share, tube.tail_mu
+    between = share**0.5
+    middle = _part(tube, (tube.mu * wide) ** 0.5, pull, offset, reach, part)
     far = _part(tube, wide, pull, offset, reach, part)
-    shares = (np.maximum(1.0 - between - share, 0.0), between, share)
+    shares = (most(1.0 - between - share, 0.0), between, share)
     return _Space(
         *(
             shares[0] * a + shares[1] * b + shares[2] * c
@@ -198,21 +198,16 @@ def _space(tube: TubeModel, pull: Array, offset: Array, reach: Array, part: Arra
 
 def _part(tube: TubeModel, mu: Number, pull: Array, offset: Array, reach: Array, part: Array | float) -> _Space:
     """Return the current of a part of the cathode; ``part`` is the slope of ``reach`` with ``pull``."""
-    kp, power = np.asarray(tube.kp), np.asarray(tube.exponent)
-    drive = kp * (1.0 / np.asarray(mu) + offset / reach)
-    bulge = np.logaddexp(0.0, drive)
-    lift = np.maximum(pull * bulge / kp, 1e-30)
+    kp, power = tube.kp, tube.exponent
+    drive = kp * (1.0 / mu + offset / reach)
+    bulge = softplus(drive)
+    lift = most(pull * bulge / kp, 1e-30)
     value = 2.0 * lift**power
     steep = power * value / lift
     over = pull / reach
-    on = _rise(drive)
+    on = steepness(drive)
     return _Space(value, steep * over * on, steep * (bulge / kp - on * over * part * offset / reach))
 
 
 def _all(space: _Space) -> tuple[Array, Array, Array]:
     return space.value, space.by_grid, space.by_accelerator
-
-
-def _rise(drive: Array) -> Array:
-    """Return the slope of ``ln(1 + exp(drive))``."""
-    return np.asarray(0.5 + 0.5 * np.tanh(0.5 * drive))
