@@ -25,11 +25,11 @@ from backporch.engine.circuits.horizontal_multivibrator_cycle import (
     Rest,
     Ring,
     TriodeFit,
-    discharge,
     recharge,
     rest,
     ring,
 )
+from backporch.engine.circuits.horizontal_multivibrator_fall import discharge
 
 __all__ = ["Multivibrator", "MultivibratorParts", "TriodeFit", "control_slope", "multivibrator"]
 

@@ -162,6 +162,8 @@ class Run:
             return array
         if self.tracer is not None:
             return array.reshape(self._shape)
+        if self._shape == (1,):
+            return array.reshape(1)
         return np.full(self._shape, array) if array.ndim == 0 else np.broadcast_to(array, self._shape)
 
     def show(self, **quantities: Value) -> None:
