@@ -49,15 +49,6 @@ class SoundRules(RuleBook):
         """
         self.declare(Finding(stage="sound", direction="for", strength="strong"))
 
-    @Rule(Symptom(name="sound-buzz"), Trait(name="sound_takeoff", value="after-video"))
-    def buzz_may_be_overload(self) -> None:
-        """Buzz may come from an overloaded picture path.
-
-        The sync cuts the sound carrier off in each field.
-        Source: common practice.
-        """
-        self.declare(Finding(stage="agc", direction="for", strength="strong"))
-
 
 class BenchRules(RuleBook):
     """Smell, heat, touch and history."""
