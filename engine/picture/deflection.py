@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 Samples = NDArray[np.float32]
 
 _MOST_LINES = 12_000
+_UNSEEN_TEAR = 0.01
+"""Unrest of the lines, in raster widths, that the eye takes for snow; twice as much is seen as ragged edges."""
 _MOVES_THE_BLANKING = ("line_error_hz", "line_phase", "line_tear", "top_bend", "hum_bend", "lean", "white_pull")
 
 
@@ -182,8 +184,9 @@ def _late(of: Standard, look: Mapping[str, float], seconds: Array, seed: int) ->
             * 4.0
             * white_of_lines(of.name)[np.rint(seconds * of.line_hz).astype(int) % of.lines]
         )
-    if look["line_tear"] > 0:
-        whole += look["line_tear"] * _tears(len(seconds), seed, int(seconds[0] * of.field_hz))
+    torn = look["line_tear"] * float(np.clip((look["line_tear"] - _UNSEEN_TEAR) / _UNSEEN_TEAR, 0.0, 1.0))
+    if torn > 0:
+        whole += torn * _tears(len(seconds), seed, int(seconds[0] * of.field_hz))
     return whole
 
 
