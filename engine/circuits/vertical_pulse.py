@@ -10,13 +10,16 @@ Sources: derived here; checked against circuit simulation (see tests/benchmarks/
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Any, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from backporch.engine.circuits.arguments import Array
-from backporch.engine.circuits.quick_root import quick_root
+from backporch.engine.circuits.elementwise import absolute, clip, every, least, lone_first, most, no, where
+from backporch.engine.circuits.quick_root import lone_root
 from backporch.engine.circuits.tube_curves import TubeModel, currents, grid_current
 
 __all__ = ["Loop", "Pulse", "pulse"]
@@ -73,8 +76,7 @@ class Pulse:
     """Whether there was a pulse at all."""
 
 
-@dataclass(frozen=True)
-class _State:
+class _State(NamedTuple):
     stored: Array
     saw: Array
     magnetizing: Array
@@ -85,8 +87,7 @@ class _State:
     step: Array
 
 
-@dataclass(frozen=True)
-class _Trial:
+class _Trial(NamedTuple):
     """The end of a step for an assumed grid voltage."""
 
     into: Array
@@ -123,37 +124,54 @@ def pulse(loop: Loop, tube: TubeModel, grid: Array, high: Array, current: Array)
         >>> round(float(made.time) * 1e6), bool(made.took)
         (486, True)
     """
-    step = np.pi * np.sqrt(loop.leakage * loop.grid) / _PER_HALF_WAVE
+    given = (*vars(loop).values(), *vars(tube).values(), grid, high, current)
+    shapes = [np.shape(value) for value in given]
+
+    def alone() -> Pulse:
+        plain = [float(np.ravel(value)[0]) for value in given]
+        count, last = len(vars(loop)), len(plain) - 3
+        lone: Any = (Loop(*plain[:count]), TubeModel(*plain[count:last]), *plain[last:])  # type: ignore[arg-type]
+        made = vars(_followed(*lone)).values()
+        return Pulse(*(np.reshape(np.asarray(value), np.broadcast_shapes(*shapes)) for value in made))
+
+    single = all(np.prod(shape) == 1 for shape in shapes)
+    return lone_first(alone, lambda: _followed(loop, tube, grid, high, current), single)
+
+
+def _followed(loop: Loop, tube: TubeModel, grid: Array, high: Array, current: Array) -> Pulse:
+    """Follow the pulse step by step, a batch in arrays or a single set in plain numbers."""
+    step = np.pi * (loop.leakage * loop.grid) ** 0.5 / _PER_HALF_WAVE
     state = _State(-grid, high, current, 0.0 * grid, loop.turns * 0.95 * high + grid, step)
-    most = step * loop.turns * high / loop.leakage
-    top = np.maximum(_grid_at(tube, most), 1.0) + 1.0
-    start = np.maximum(grid, -2.0) + 0.0 * top
-    now = quick_root(lambda v: _trial(loop, tube, state, v).excess, start, top, steps=20, within=1e-4)
+    top = most(_grid_at(tube, step * loop.turns * high / loop.leakage), 1.0) + 1.0
+    start = most(grid, -2.0) + 0.0 * top
+    now = lone_root(lambda v: _trial(loop, tube, state, v).excess, start, top, steps=20, within=1e-4)
     trial = _trial(loop, tube, state, now)
     took = trial.slope < 0.0
-    ended, time, peak, largest = ~took, 0.0 * step, now, trial.into
+    ended, time, peak, largest = no(took), 0.0 * step, now, trial.into
     for _ in range(_STEPS):
-        time = time + np.where(ended, 0.0, state.step)
-        peak, largest = np.where(ended, peak, np.maximum(peak, now)), np.maximum(largest, trial.into)
+        time = time + where(ended, 0.0, state.step)
+        peak, largest = where(ended, peak, most(peak, now)), most(largest, trial.into)
         state = _moved(loop, state, trial, now, (ended, largest, step))
-        if np.all(ended):
+        if every(ended):
             break
         now = _next(loop, tube, state, now)
         trial = _trial(loop, tube, state, now)
-        quiet = trial.into < np.minimum(1e-5, 0.01 * largest)
+        quiet = trial.into < least(1e-5, 0.01 * largest)
         ended = ended | (quiet & ((trial.slope >= 0.0) | (now < -6.0) | _astray(trial)))
-    return Pulse(time, state.stored, np.maximum(state.saw, 0.0), peak, state.magnetizing, took)
+    return Pulse(time, state.stored, most(state.saw, 0.0), peak, state.magnetizing, took)
 
 
 def _astray(trial: _Trial) -> NDArray[np.bool_]:
-    return np.asarray(np.abs(trial.excess) > 1e-4 + 0.2 * np.abs(trial.demand))
+    return cast("NDArray[np.bool_]", absolute(trial.excess) > 1e-4 + 0.2 * absolute(trial.demand))
 
 
 def _grid_at(tube: TubeModel, current: Array) -> Array:
     """Return the grid voltage that drives a grid current."""
-    scale = np.maximum(np.asarray(tube.grid_perv) * tube.emission_share, 1e-12)
-    excess = np.maximum(current / scale, 1e-14) ** (2.0 / 3.0) / _SPREAD_V
-    return np.asarray(_SPREAD_V * (excess + np.log(-np.expm1(-excess))) - tube.grid_contact_v)
+    scale = most(tube.grid_perv * tube.emission_share, 1e-12)
+    excess = most(current / scale, 1e-14) ** (2.0 / 3.0) / _SPREAD_V
+    plain = type(excess) is float
+    rest = math.log(-math.expm1(-excess)) if plain else np.log(-np.expm1(-excess))
+    return cast(Array, _SPREAD_V * (excess + rest) - tube.grid_contact_v)
 
 
 def _trial(loop: Loop, tube: TubeModel, state: _State, grid: Array) -> _Trial:
@@ -174,21 +192,19 @@ def _trial(loop: Loop, tube: TubeModel, state: _State, grid: Array) -> _Trial:
     plate_slope = -(h / loop.sawtooth * held + series) * demand_slope - across_slope
     now = currents(tube, plate, grid)
     slope = now.by_grid + now.by_plate * plate_slope - demand_slope
-    return _Trial(
-        into.current, stored, across, saw, plate, plate_slope, demand, np.asarray(now.plate - demand), slope
-    )
+    return _Trial(into.current, stored, across, saw, plate, plate_slope, demand, now.plate - demand, slope)
 
 
 def _next(loop: Loop, tube: TubeModel, state: _State, grid: Array) -> Array:
     """Return the grid voltage at the end of the next step."""
     guess = state.into + state.step * state.push / loop.leakage
-    grid = np.where(guess > 1e-4, _grid_at(tube, np.maximum(guess, 1e-9)), grid)
+    grid = where(guess > 1e-4, _grid_at(tube, most(guess, 1e-9)), grid)
     for _ in range(_NEWTON):
         trial = _trial(loop, tube, state, grid)
-        within = -trial.excess / np.where(trial.slope < 0.0, trial.slope, -1e9)
+        within = -trial.excess / where(trial.slope < 0.0, trial.slope, -1e9)
         below = (0.02 * loop.supply - trial.plate) / trial.plate_slope
-        grid = grid + np.clip(np.where(trial.plate > 0.0, within, below), -8.0, 8.0)
-    return np.asarray(grid)
+        grid = grid + clip(where(trial.plate > 0.0, within, below), -8.0, 8.0)
+    return grid
 
 
 def _moved(
@@ -201,13 +217,13 @@ def _moved(
     ended, largest, longest = course
 
     def kept(new: Array, old: Array) -> Array:
-        return np.asarray(np.where(ended, old, new))
+        return cast(Array, where(ended, old, new))
 
     stored, into = kept(trial.stored, state.stored), kept(trial.into, 0.0 * trial.into)
     push = loop.turns * trial.across - stored - loop.winding * into - grid
     falls = into < 0.8 * state.into
-    closely = np.where(falls & (state.step > _FINEST * longest), 0.5, 1.0)
-    more = np.where(into < 0.03 * largest, _GROWTH, closely)
+    closely = where(falls & (state.step > _FINEST * longest), 0.5, 1.0)
+    more = where(into < 0.03 * largest, _GROWTH, closely)
     return _State(
         stored,
         kept(trial.saw, state.saw),
