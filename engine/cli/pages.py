@@ -364,7 +364,9 @@ class Pages(FoundPages):
         for line in self._screen.meanings(meanings_of(interview, turn, standing), turn.offer):
             self._screen.say(f"  {line}")
         if turn.offer is not None:
-            self._screen.computation(self._screen.workbench.computation_of(turn.offer))
+            reading = turn.offer.measurement.reading
+            where = f"{self._screen.workbench.chassis.name} {reading.point if reading else ''}".rstrip()
+            self._screen.last_of_computation(self._screen.workbench.computation_of(turn.offer), where)
 
     def diagram(self, turn: Turn) -> None:
         """Show the block diagram of the chassis, with the odds where there are some."""

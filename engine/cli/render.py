@@ -26,6 +26,9 @@ __all__ = ["Screen", "claim_text", "in_sentence"]
 _ACCENT = "bold cyan"
 _QUIET = "dim"
 _NOTABLE = 0.03
+_NO_SOURCE = "common practice"
+_LAST_STEPS = 3
+_LONGEST_FORMULA = 90
 """An answer that moves no stage by as much changes little."""
 
 
@@ -148,9 +151,12 @@ class Screen:
                 text = Text(claim_text(step, self.library))
                 if depth == 0 and step.reason:
                     text.append(f" {step.reason}")
-                text.append(f" ({step.source})", style=_QUIET)
+                if step.source != _NO_SOURCE:
+                    text.append(f" ({step.source})", style=_QUIET)
                 self.console.print(Padding(text, (0, 0, 0, 2 + 2 * depth)))
             self.console.print()
+        if any(step.source == _NO_SOURCE for chain in chains for step in chain):
+            self.say("  Where no source stands behind a sentence, it is common practice of the trade.", _QUIET)
 
     def opinions(self, assessment: Assessment, most: int = 2) -> None:
         """Write what rules and simulated faults say of the leading stages, each by itself."""
@@ -167,6 +173,18 @@ class Screen:
                 self.say("  How the healthy value is computed:", _QUIET)
             self.console.print(Padding(Text(f"{step.quantity} = {step.formula}"), (0, 0, 0, 4)))
             self.console.print(Padding(Text(f"= {step.numbers} = {step.result}"), (0, 0, 0, 6)))
+
+    def last_of_computation(self, steps: Sequence[Step], where: str) -> None:
+        """Write the last step of a computation and short ones before it, newest first, and where all stand."""
+        told = [step for step in steps if " " in step.formula] or list(steps)
+        before = [step for step in told[:-1] if len(step.formula) <= _LONGEST_FORMULA]
+        short = [*told[-1:], *before[:-_LAST_STEPS:-1]]
+        self.computation(short)
+        if len(steps) > len(short):
+            self.say(
+                f"  These are the last of {len(steps)} steps; backporch expect {where} --why shows them all.",
+                _QUIET,
+            )
 
     def meanings(self, meanings: Sequence[Meaning], offer: Offer | None, most: int = 3) -> list[str]:
         """Return in short sentences what the likeliest outcomes of a test would mean."""

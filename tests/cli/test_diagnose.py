@@ -1,8 +1,13 @@
 """A diagnosis from the command line: scripted, piped, stopped and resumed."""
 
+import io
 import json
 
 import pytest
+from rich.console import Console
+
+from backporch.engine.cli.render import Screen
+from backporch.engine.cli.setup import make_workbench
 
 OPENING = ["worked-last-week", "unknown", "full-mains", "accompanied", "generator", "proved"]
 ROLLING = [*OPENING, "picture-rolls-up", ""]
@@ -95,6 +100,26 @@ class TestWords:
         _, out, _ = run("diagnose", lines=[*FOUND, "why", "quit"])
 
         assert "only the way to the vertical oscillator is left." in " ".join(out.split())
+
+    def test_why_gives_the_end_of_a_long_computation(self):
+        """Of the hundreds of steps to an AGC voltage why shows three, the newest first, and where all stand."""
+        console = Console(width=100, record=True, quiet=False, file=io.StringIO())
+        bench = make_workbench("curlew-19")
+        steps = bench.computation_of(bench.faults.offers["read-agc-line"])
+
+        Screen(console, bench).last_of_computation(steps, "curlew-19 agc-line")
+        told = console.export_text()
+
+        assert len(steps) > 50
+        assert len(told.splitlines()) <= 14
+        assert "backporch expect curlew-19 agc-line --why" in told
+
+    def test_why_names_a_source_only_where_there_is_one(self, run):
+        """What is common practice is said once and not behind every sentence."""
+        _, out, _ = run("diagnose", lines=[*FOUND, "why", "quit"])
+
+        assert "(common practice)" not in out
+        assert " ".join(out.split()).count("it is common practice of the trade") == 1
 
     def test_why_shows_both_opinions(self, run):
         """Why tells what the reasons alone give the leading stage, and how many simulated faults are there."""
