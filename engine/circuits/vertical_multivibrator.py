@@ -4,7 +4,7 @@
 The rate is the sum of the times for which each tube is cut off.  A tube does not fire at its cut-off but where the
 loop gain comes to one, and the tail of its curve hastens it there.
 Limits: capacitances of the tubes are left out, as they matter little at field rate; no sync.  One that is closed
-over the output stage and its retrace pulse is left out: its closed form was 3 to 14 % off a circuit simulation.
+over the output stage and its retrace pulse is followed in time, see :mod:`vertical_output_coupled`.
 Sources: puckle-1951, sawtooth-check-values (keys in kb/sources/vertical.yaml); derived here otherwise.
 """
 

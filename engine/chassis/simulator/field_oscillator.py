@@ -3,7 +3,8 @@
 
 The oscillator's grid falls by its resistance and capacitance until it fires; sync fires it earlier.  How far it is
 driven down and where it fires come from the circuit of a blocking oscillator.
-Limits: a multivibrator over the output tube drives its grid down by one ratio that emission changes.
+Limits: a multivibrator over the output tube drives its grid down by one ratio that emission changes; its
+circuit is solved by :mod:`backporch.engine.circuits.vertical_output_coupled`, which no simulated set uses yet.
 """
 
 from __future__ import annotations
