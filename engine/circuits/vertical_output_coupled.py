@@ -169,7 +169,7 @@ def output_coupled_multivibrator(
         ... )
         >>> found = output_coupled_multivibrator(parts, small, large, 460.0, 230.0)
         >>> round(found.frequency_hz), round(found.lowest_v, -1)
-        (32, -270.0)
+        (45, -210.0)
     """
     circuit, shape = _circuit(parts, checked_tube(first), checked_tube(last), charging_supply_v, supply_v)
     course = _started(circuit)

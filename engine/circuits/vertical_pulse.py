@@ -122,7 +122,7 @@ def pulse(loop: Loop, tube: TubeModel, grid: Array, high: Array, current: Array)
         >>> parts = (250.0, 1e-3, 1e-6, 1e-3, 8.0, 300.0, 4.0, 0.5, 300.0, 60e3, 100e-12, 0.01e-6, 1e6, 0.0)
         >>> made = pulse(Loop(*map(np.array, parts)), tube, np.array(-12.0), np.array(250.0), np.array(1e-3))
         >>> round(float(made.time) * 1e6), bool(made.took)
-        (486, True)
+        (501, True)
     """
     given = (*vars(loop).values(), *vars(tube).values(), grid, high, current)
     shapes = [np.shape(value) for value in given]
