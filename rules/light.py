@@ -207,7 +207,7 @@ class LightRules(RuleBook):
     def anode_voltage_present_points_to_the_gun(self) -> None:
         """Anode voltage without light points to the supplies of the gun.
 
-        Bias within cut-off, first anode, and then the ion trap come next.
+        The bias of its grid, the voltage of its first anode, and then the ion trap come next.
         Source: common practice.
         """
         self.declare(Finding(stage="picture-tube-supplies", direction="for", strength="strong"))

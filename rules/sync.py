@@ -195,8 +195,8 @@ class SyncLossRules(RuleBook):
         NOT(Symptom(name="picture-overloaded")),
     )
     def good_sync_and_full_contrast_but_both_lost(self) -> None:
-        """A full picture with whole sync comes in, and neither axis holds: the separator or its feed is at
-        fault.
+        """A full picture with whole sync comes in, and it holds neither up and down nor sideways: the
+        separator or its feed is at fault.
 
         Nothing ahead of it is short of signal or overloaded.
         Source: common practice.
@@ -211,7 +211,7 @@ class SyncLossRules(RuleBook):
     def crushed_sync_with_overload_is_agc(self) -> None:
         """The AGC lets the signal grow until the sync is squeezed out.
 
-        Both axes are lost, the bar shows no sync, and the picture is overloaded.
+        Neither lines nor picture hold, the bar shows no sync, and the picture is overloaded.
         Source: common practice.
         """
         self.declare(Finding(stage="agc", direction="for", strength="conclusive"))

@@ -274,7 +274,7 @@ class WhereRules(RuleBook):
         salience=FALLBACK,
     )
     def loose_on_both_axes_points_to_the_separator(self) -> None:
-        """Poor sync from the separator is likelier than a fault in each axis.
+        """Poor sync from the separator is likelier than two faults, one for each direction.
 
         The picture rolls and its lines do not stand still either, and the picture itself is good.
         Source: common practice.

@@ -151,7 +151,100 @@ class TestDiagnosis:
         assert with_smear.stages == assess(bench, seen).ranking.stages
 
 
+def _diagnosed(tmp_path, monkeypatch, chassis, signs, **rig):
+    """Return what `diagnose --rig` says of the stages after some signs, and its exit code."""
+    monkeypatch.setenv("BACKPORCH_HOME", str(tmp_path))
+    path = tmp_path / "rig.yaml"
+    path.write_text("schema: 1\n" + "".join(f"{k}: {v}\n" for k, v in rig.items()), encoding="utf-8")
+    isolation = [] if chassis == "plover-17" else ["isolated"]
+    lines = [
+        "worked-last-week",
+        "unknown",
+        *isolation,
+        "full-mains",
+        "accompanied",
+        "generator",
+        "proved",
+        *signs,
+        "",
+    ]
+    words = ["diagnose", "--chassis", chassis, "--rig", str(path), "--json"]
+    told = RUN.invoke(app, words, input="\n".join(lines) + "\n")
+    if '"stages"' not in told.stdout:
+        told = RUN.invoke(app, words, input="\n".join([*lines, "hears"]) + "\n")
+    return told
+
+
+def _share(result, stage):
+    stages = json.loads(result.stdout)["stages"]
+    return next(s["probability"] for s in stages if s["stage"] == stage)
+
+
+class TestDiagnosisOnARig:
+    @pytest.mark.parametrize(
+        ("sign", "poor", "good"),
+        [
+            ("brightness-stuck-dim", {"adapter": "unchecked"}, {"adapter": "checked"}),
+            ("picture-negative", {"adapter": "unchecked"}, {"adapter": "checked"}),
+            ("high-voltage-corona", {"coating": "none"}, {"coating": "bonded"}),
+        ],
+    )
+    def test_the_rig_is_suspected_of_what_it_does(self, tmp_path, monkeypatch, sign, poor, good):
+        """Electrodes exchanged on an adapter and a coating that is missing raise the tube of the rig."""
+        shares = [
+            _share(_diagnosed(tmp_path, monkeypatch, "plover-17", [sign], tube="17BP4A", **rig), "picture-tube")
+            for rig in (poor, good)
+        ]
+
+        assert shares[0] > 1.5 * shares[1]
+
+    @pytest.mark.parametrize(
+        ("sign", "stage", "rig"),
+        [
+            ("smeared", "video-output", {"lead": "80 cm"}),
+            ("width-too-small", "horizontal-output", {"horizontal_yoke": "16 mH"}),
+        ],
+    )
+    def test_what_the_rig_makes_different_is_no_fault(self, tmp_path, monkeypatch, sign, stage, rig):
+        """A long lead and another yoke answer for smear and width; on the set's own they point to a stage."""
+        own = _share(_diagnosed(tmp_path, monkeypatch, "plover-17", [sign], tube="17BP4A"), stage)
+        on_rig = _share(_diagnosed(tmp_path, monkeypatch, "plover-17", [sign], tube="17BP4A", **rig), stage)
+
+        assert on_rig < own
+
+    def test_a_refused_rig_ends_it_in_one_sentence(self, tmp_path, monkeypatch):
+        """A tube for less than the unloaded anode voltage ends the diagnosis with code 2 before any question."""
+        result = _diagnosed(tmp_path, monkeypatch, "dunlin-24", ["no-raster"], tube="10BP4A")
+
+        assert result.exit_code != 0
+        assert '"stages"' not in result.stdout
+
+
 class TestCommand:
+    @pytest.mark.parametrize(
+        ("chassis", "options", "words"),
+        [
+            ("teal-14", ["--tube", "MW36-44", "--coating", "none"], ["ripples by", "A foil band of"]),
+            ("plover-17", ["--coating", "loose"], ["Not bonded, it sparks", "Bond the outer coating"]),
+            (
+                "plover-17",
+                ["--yoke", "16 mH"],
+                ["The width comes to", "The retrace lasts", "the anode voltage is"],
+            ),
+            ("plover-17", ["--lead", "80 cm"], ["more of cathode lead", "edges trail"]),
+            ("plover-17", ["--adapter", "unchecked"], ["first grid and first anode exchanged", "beyond control"]),
+            ("teal-14", ["--heater", "in-string"], ["heater gets 33% of its voltage", "the others +"]),
+            ("plover-17", ["--tube", "21ALP4A"], ["the light does not fill it", "in the shadow of the neck"]),
+        ],
+    )
+    def test_each_effect_of_a_rig_is_told(self, chassis, options, words):
+        """Coating, yoke, lead, adapter, heater, angle: the command says what each changes or what to do first."""
+        tube = [] if "--tube" in options else ["--tube", "17BP4A"]
+        result = RUN.invoke(app, ["rig", chassis, *tube, *options])
+        told = " ".join(result.stdout.split())
+
+        assert [word for word in words if word not in told] == []
+
     def test_says_that_it_will_do_and_what_differs(self):
         """The command answers whether it will do, with the steps and the differences."""
         result = RUN.invoke(app, ["rig", "plover-17", "--tube", "17HP4", "--lead", "50 cm", "--json"])
