@@ -9,8 +9,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import settings
 
 from backporch.engine.circuits.tube_curves import TubeModel
+
+settings.register_profile("bench", deadline=None)
+settings.load_profile("bench")  # a busy machine must not make a property false
 
 _NO_SPICE = "ngspice is not installed"
 SpiceRun = Callable[[str, list[str]], dict[str, np.ndarray]]
