@@ -9,9 +9,8 @@ each process has to start and to solve afresh what another has solved.
 from __future__ import annotations
 
 import os
-import pickle
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache, partial
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -97,7 +96,7 @@ def build_tables(
     jobs = [(listed[n : n + at_once], seed + n) for n in range(0, len(listed), at_once)]
     wanted = workers_for(len(listed) * draws) if workers is None else workers
     if wanted > 1:
-        given = pickle.dumps((chassis, base.tolerance, base.mains, dict(base.trims)))
+        given = _Given(chassis.name, draws, seed, chassis, base.tolerance, base.mains, dict(base.trims))
         parts = _shared_out(given, jobs, min(wanted, len(jobs)), watch)
     else:
         parts = [_simulated(chassis, base, jobs[n]) for n in watch(range(len(jobs)))]
@@ -115,7 +114,20 @@ def build_tables(
 _Job: TypeAlias = "tuple[list[Hypothesis], int]"
 
 
-def _shared_out(given: bytes, jobs: Sequence[_Job], workers: int, watch: Watch) -> list[Tables]:
+@dataclass(frozen=True)
+class _Given:
+    """What every piece of one build starts from; told apart by chassis, number of sets and seed alone."""
+
+    name: str
+    draws: int
+    seed: int
+    chassis: Chassis = field(compare=False)
+    tolerance: NDArray[np.float64] = field(compare=False)
+    mains: NDArray[np.float64] = field(compare=False)
+    trims: Mapping[str, NDArray[np.float64]] = field(compare=False)
+
+
+def _shared_out(given: _Given, jobs: Sequence[_Job], workers: int, watch: Watch) -> list[Tables]:
     """Simulate in several processes, each of which takes the next piece when it is done with one."""
     import multiprocessing
     from concurrent.futures import ProcessPoolExecutor
@@ -125,15 +137,14 @@ def _shared_out(given: bytes, jobs: Sequence[_Job], workers: int, watch: Watch) 
         return [next(done) for _ in watch(range(len(jobs)))]
 
 
-def _elsewhere(given: bytes, job: _Job) -> Tables:
+def _elsewhere(given: _Given, job: _Job) -> Tables:
     return _simulated(*_opened(given), job)
 
 
 @lru_cache(maxsize=1)
-def _opened(given: bytes) -> tuple[Chassis, Batch]:
+def _opened(given: _Given) -> tuple[Chassis, Batch]:
     """Return chassis and sets; the same objects for every piece, so that what is solved for one is remembered."""
-    chassis, tolerance, mains, trims = pickle.loads(given)
-    return chassis, Batch(part_names(chassis), tolerance, mains, trims=trims)
+    return given.chassis, Batch(part_names(given.chassis), given.tolerance, given.mains, trims=given.trims)
 
 
 def _simulated(chassis: Chassis, base: Batch, job: _Job) -> Tables:

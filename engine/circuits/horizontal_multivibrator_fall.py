@@ -65,6 +65,7 @@ def discharge(circuit: Circuit, state: Rest, wave: Ring, fired: Fire) -> Fall:
         ValueError: The arguments do not go together in shape.
     Source: the loop of both tubes, followed in steps here.
     Example: in microseconds.
+        >>> from backporch.engine.circuits.horizontal_multivibrator_cycle import TriodeFit, recharge, rest, ring
         >>> tube = TriodeFit(22.01, 1.32, 1294.0, 119.8, 1041.0)
         >>> parts = (250.0, 0.0, 10e3, 470e-12, 1e3, 1e3, 150e3, 150e3, 0.0, 1e12, 250.0, 100e3, 390e-12, 20e-12)
         >>> circuit = Circuit(tube, tube, *map(np.array, (*parts, 1e-9, 1e-9, 1e-3)))
