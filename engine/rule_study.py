@@ -17,10 +17,10 @@ from backporch.engine.facts import Condition, Fact, Member, RuleBook, Trait
 from backporch.engine.inference import Conclusion, Inference
 from backporch.engine.rulebook import ANY, RuleShape
 
-__all__ = ["TRIED_STAGES", "Example", "example_of", "fires", "left_without", "ways_to_fire", "without_rule"]
+__all__ = ["Example", "example_of", "fires", "left_without", "ways_to_fire", "without_rule"]
 
 _MOST_WAYS = 400
-TRIED_STAGES = ("sync-separator", "vertical-output", "if-amplifier", "tuner")
+_STAGES = ("sync-separator", "vertical-output", "if-amplifier", "tuner")
 """Stages tried where a rule leaves the stage open."""
 
 
@@ -62,7 +62,7 @@ def example_of(
         circumstances: what a chassis says; traits that the rule asks for take the place of its own.
     """
     for way in ways_to_fire(shape, shapes):
-        for stage in TRIED_STAGES:
+        for stage in _STAGES:
             wanted = [_fact(s, stage) for s in sorted(way)]
             base = _with_traits(circumstances, wanted)
             seen = [f for f in wanted if type(f) in vocabulary.OBSERVATIONS]

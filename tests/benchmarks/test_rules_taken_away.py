@@ -16,7 +16,7 @@ from backporch.engine.facts import Answer, Symptom, Trait
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import shipped
 from backporch.engine.ranking import rank, weigh_findings
-from backporch.engine.rule_study import TRIED_STAGES, example_of, left_without
+from backporch.engine.rule_study import example_of, left_without
 from backporch.engine.rulebook import rule_shapes
 from backporch.engine.session.evidence import chassis_facts
 from backporch.rules import BOOKS
@@ -65,7 +65,7 @@ def test_each_rule_taken_away():
         chassis = load_chassis(name, LIBRARY)
         hypotheses = all_hypotheses(chassis, LIBRARY)
         orders[name] = (priors(hypotheses, LIBRARY), [h.stage for h in hypotheses])
-        circumstances = list(chassis_facts(LIBRARY, chassis, TRIED_STAGES))
+        circumstances = list(chassis_facts(LIBRARY, chassis))
         for facts in _simulated(chassis, circumstances):
             tried += 1
             conclusion = inference.run(facts)

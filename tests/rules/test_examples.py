@@ -10,7 +10,7 @@ from backporch.engine.facts import Fact, Fed, Member, Passed, Traced
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import shipped
 from backporch.engine.ranking import weigh_findings
-from backporch.engine.rule_study import TRIED_STAGES, example_of, fires, left_without, without_rule
+from backporch.engine.rule_study import example_of, fires, left_without, without_rule
 from backporch.engine.rulebook import rule_shapes
 from backporch.engine.session.evidence import chassis_facts
 from backporch.rules import BOOKS
@@ -71,7 +71,7 @@ def chassis():
         one = load_chassis(name, LIBRARY)
         hypotheses = all_hypotheses(one, LIBRARY)
         stages = [h.stage for h in hypotheses]
-        found[name] = (list(chassis_facts(LIBRARY, one, TRIED_STAGES)), priors(hypotheses, LIBRARY), stages)
+        found[name] = (list(chassis_facts(LIBRARY, one)), priors(hypotheses, LIBRARY), stages)
     return found
 
 
@@ -110,7 +110,7 @@ class TestStandards:
         """
         lame = []
         for name in ("plover-17", "curlew-19", "teal-14"):
-            circumstances = list(chassis_facts(LIBRARY, load_chassis(name, LIBRARY), TRIED_STAGES))
+            circumstances = list(chassis_facts(LIBRARY, load_chassis(name, LIBRARY)))
             for shape in SHAPES[start * 3 :: 11]:
                 denies = any(c.negated and c.one_of[0].kind == "Trait" for c in shape.clauses)
                 if shape.name in BY_HAND or shape.standards != "all" or denies:
