@@ -14,6 +14,7 @@ from backporch.engine.facts import (
     TEST,
     Fed,
     Finding,
+    Looped,
     Member,
     Passed,
     Rule,
@@ -128,9 +129,7 @@ class TracingRules(RuleBook):
 
     @Rule(
         _BAD_OUT,
-        Member(group=MATCH.loop, stage=MATCH.stage),
-        Member(group=MATCH.loop, stage=MATCH.other),
-        TEST(lambda loop, stage, other: loop in ("loop-agc", "loop-boost") and stage != other),
+        Looped(stage=MATCH.stage, other=MATCH.other),
     )
     def bad_out_in_a_loop_may_be_made_anywhere_in_it(self, other: str) -> None:
         """The signal may be lost in the {stage}.

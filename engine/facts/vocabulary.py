@@ -2,8 +2,9 @@
 """The nouns that rules reason with.
 
 Observations (:class:`Symptom`, :class:`Answer`, :class:`Traced`) come from the person at the bench.
-Circumstances (:class:`Trait`, :class:`Passed`, :class:`Fed`, :class:`Member`) come from the chassis, the
-bench and the session.  :class:`Condition` and :class:`Finding` are derived by rules and by nothing else.
+Circumstances (:class:`Trait`, :class:`Passed`, :class:`Looped`, :class:`Fed`, :class:`Member`) come from the
+chassis, the bench and the session.  :class:`Condition` and :class:`Finding` are derived by rules and by
+nothing else.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ __all__ = [
     "Condition",
     "Fed",
     "Finding",
+    "Looped",
     "Member",
     "Passed",
     "Symptom",
@@ -77,6 +79,13 @@ class Passed(Fact):
     port = Field(str, mandatory=True)
 
 
+class Looped(Fact):
+    """On this chassis a closed loop joins ``stage`` with ``other``, so that a fault of one shows at both."""
+
+    stage = Field(str, mandatory=True)
+    other = Field(str, mandatory=True)
+
+
 class Fed(Fact):
     """On this chassis ``stage`` takes its supply from ``rail``, which the stage ``maker`` makes."""
 
@@ -107,5 +116,5 @@ class Finding(Fact):
 
 
 OBSERVATIONS = (Symptom, Answer, Traced)
-CIRCUMSTANCES = (Trait, Passed, Fed, Member)
+CIRCUMSTANCES = (Trait, Passed, Looped, Fed, Member)
 DERIVED = (Condition, Finding)

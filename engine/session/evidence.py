@@ -6,7 +6,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator
 
 from backporch.engine.chassis.model import Chassis
-from backporch.engine.facts import Answer, Fact, Fed, Member, Passed, Symptom, Traced, Trait
+from backporch.engine.facts import Answer, Fact, Fed, Looped, Member, Passed, Symptom, Traced, Trait
 from backporch.engine.knowledge.library import Library
 from backporch.engine.session.entry import Entry
 from backporch.engine.session.questions import UNSURE
@@ -16,6 +16,7 @@ _OPENS = {"clamp-the-agc": "agc", "ground-the-afc-line": "afc"}
 
 __all__ = ["ahead_of", "chassis_facts", "groups_of", "passed_facts", "session_facts"]
 
+_TRACED_LOOPS = ("agc", "boost")
 _BEATS_BY_ITSELF = ("vertical-oscillator", "horizontal-oscillator")
 """Stages that the signal locks and does not feed: their output is there without it."""
 
@@ -74,6 +75,14 @@ def passed_facts(chassis: Chassis, stage: str) -> Iterator[Passed]:
         yield from (Passed(first=name, stage=stage, port=port) for name in found)
 
 
+def _looped_facts(library: Library, chassis: Chassis, stage: str) -> Iterator[Looped]:
+    """Give the stages that the loop of AGC or boost joins with one; of the AFC loop tracing tells nothing."""
+    loop = library.stage(stage).loop
+    if loop in _TRACED_LOOPS:
+        others = (name for name in chassis.stages if name != stage and library.stage(name).loop == loop)
+        yield from (Looped(stage=stage, other=name) for name in others)
+
+
 def chassis_facts(library: Library, chassis: Chassis, traced: Collection[str] = ()) -> Iterator[Fact]:
     """Give the circumstances that the chassis sets.
 
@@ -94,6 +103,7 @@ def chassis_facts(library: Library, chassis: Chassis, traced: Collection[str] = 
             yield Member(group=f"loop-{stage.loop}", stage=name)
         if name in traced:
             yield from passed_facts(chassis, name)
+            yield from _looped_facts(library, chassis, name)
         for upstream in ahead_of(chassis, name):
             yield Member(group=f"ahead-of-{name}", stage=upstream)
         for rail in circuit.rails:

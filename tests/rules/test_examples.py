@@ -6,7 +6,7 @@ import pytest
 
 from backporch.engine.chassis.hypotheses import all_hypotheses, priors
 from backporch.engine.chassis.load import load_chassis
-from backporch.engine.facts import Fact, Fed, Member, Passed, Traced
+from backporch.engine.facts import Fact, Fed, Looped, Passed, Traced
 from backporch.engine.inference import Inference
 from backporch.engine.knowledge.library import shipped
 from backporch.engine.ranking import weigh_findings
@@ -36,7 +36,7 @@ BY_HAND: dict[str, tuple[list[Fact], Fact]] = {
         NO_SYNC,
     ),
     "bad_out_in_a_loop_may_be_made_anywhere_in_it": (
-        [Member(group="loop-agc", stage=stage) for stage in ("agc", "if-amplifier")],
+        [Looped(stage="if-amplifier", other="agc")],
         Traced(stage="if-amplifier", port="out", state="weak"),
     ),
     "good_before_and_bad_out_is_lost_up_to_here": (

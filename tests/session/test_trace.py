@@ -4,7 +4,7 @@ import pytest
 
 from backporch.engine.cli.setup import make_workbench
 from backporch.engine.errors import BadInput, UnknownWord
-from backporch.engine.facts import Fed, Member, Passed, Traced, Trait
+from backporch.engine.facts import Fed, Looped, Member, Passed, Traced, Trait
 from backporch.engine.inference import Inference
 from backporch.engine.session.assess import assess
 from backporch.engine.session.entry import Entry
@@ -64,7 +64,7 @@ class TestTracingRules:
             Traced(stage="if-amplifier", port="supply", state="good"),
             Traced(stage="if-amplifier", port="out", state="absent"),
             Member(group="loop-agc", stage="if-amplifier"),
-            Member(group="loop-agc", stage="agc"),
+            Looped(stage="if-amplifier", other="agc"),
         ]
 
         assert _strengths("if-amplifier", *facts) == _strengths("agc", *facts) == {"moderate"}
