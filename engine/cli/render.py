@@ -26,10 +26,11 @@ __all__ = ["Screen", "claim_text", "in_sentence"]
 _ACCENT = "bold cyan"
 _QUIET = "dim"
 _NOTABLE = 0.03
+"""An answer that moves no stage by as much changes little."""
 _NO_SOURCE = "common practice"
 _LAST_STEPS = 3
 _LONGEST_FORMULA = 90
-"""An answer that moves no stage by as much changes little."""
+"""Longer formulas are left to the command that shows all steps [characters]."""
 
 
 class Screen:

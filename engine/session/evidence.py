@@ -35,10 +35,10 @@ _TRAITS = (
 )
 
 
-def ahead_of(chassis: Chassis, stage: str) -> tuple[str, ...]:
+def ahead_of(chassis: Chassis, stage: str, stop: Collection[str] = ()) -> tuple[str, ...]:
     """Return the stages that the signal passes before it comes to ``stage``, loops left out of account.
 
-    The order is fixed: nearest first, then alphabetical.
+    The order is fixed: nearest first, then alphabetical.  What lies before a stage of ``stop`` is left out.
     """
     found: list[str] = []
     queue = sorted(chassis.stages[stage].after) if stage in chassis.stages else []
@@ -46,7 +46,7 @@ def ahead_of(chassis: Chassis, stage: str) -> tuple[str, ...]:
         name = queue.pop(0)
         if name not in found and name != stage:
             found.append(name)
-            if name in chassis.stages:
+            if name in chassis.stages and name not in stop:
                 queue.extend(sorted(chassis.stages[name].after))
     return tuple(found)
 
@@ -63,16 +63,10 @@ def groups_of(library: Library) -> dict[str, tuple[str, ...]]:
 
 def passed_facts(chassis: Chassis, stage: str) -> Iterator[Passed]:
     """Give what the signal passes before the input and before the output of a stage, nearest first."""
+    ahead = ahead_of(chassis, stage, _BEATS_BY_ITSELF)
     for port in ("in", "out"):
-        found: list[str] = []
-        queue = [] if port == "out" and stage in _BEATS_BY_ITSELF else sorted(chassis.stages[stage].after)
-        while queue:
-            name = queue.pop(0)
-            if name not in found and name != stage:
-                found.append(name)
-                if name in chassis.stages and name not in _BEATS_BY_ITSELF:
-                    queue.extend(sorted(chassis.stages[name].after))
-        yield from (Passed(first=name, stage=stage, port=port) for name in found)
+        passed = () if port == "out" and stage in _BEATS_BY_ITSELF else ahead
+        yield from (Passed(first=name, stage=stage, port=port) for name in passed)
 
 
 def _looped_facts(library: Library, chassis: Chassis, stage: str) -> Iterator[Looped]:
