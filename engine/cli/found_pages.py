@@ -113,7 +113,7 @@ class FoundPages:
         elif question.options:
             self._screen.options(question.options)
         elif question.kind == "reading":
-            self._screen.say(f"  Type what the meter shows, in {question.unit}.", _QUIET)
+            self._screen.say(f"  Type what you read, in {question.unit}.", _QUIET)
         else:
             self._screen.say("  Say what it is, or none to strike it out.", _QUIET)
 

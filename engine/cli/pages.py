@@ -131,8 +131,9 @@ class Pages(FoundPages):
         if question.options:
             self._screen.options(question.options)
         else:
+            nearer = " (low is nearer to zero)" if interview.workbench.faults.bins(offer.id).high < 0.0 else ""
             self._screen.say(
-                f"  Type what the meter shows, in {question.unit}; low, normal or high if you have no figure.",
+                f"  Type what you read, in {question.unit}; low, normal or high if you have no figure{nearer}.",
                 _QUIET,
             )
 
